@@ -2,7 +2,7 @@
 
 import csv
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 CASES = "cases"
@@ -14,10 +14,6 @@ _REQUIRED = {
     PEDIGREE: ("pedigree", "animal", "sire", "dam"),
     SERIES: ("age_days", "weight_kg"),
 }
-
-
-class BlockError(ValueError):
-    """A file or block that is not in one of the formats."""
 
 
 @dataclass(frozen=True)
@@ -37,15 +33,25 @@ class Block:
     rows: tuple[Row, ...]
 
 
-def read_blocks(path: Path) -> list[Block]:
-    """All blocks of a file in order.  BlockError for an unknown header, a broken row or no block at all."""
+@dataclass
+class Contents:
+    """What a file holds: its blocks in order, and one sentence for everything that fits no format."""
+
+    blocks: list[Block] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+
+
+def read_contents(path: Path) -> Contents:
+    """Blocks and problems of a file; a file without a row is a problem.  OSError, UnicodeDecodeError."""
     lines = list(enumerate(path.read_text(encoding="utf-8-sig").splitlines(), start=1))
+    contents = Contents()
     fenced = any(_fence(text) for _, text in lines)
-    pieces = list(_fenced_csv(lines)) if fenced or path.suffix.lower() == ".md" else [lines]
-    blocks = [block for piece in pieces for block in _blocks_of(piece)]
-    if not blocks:
-        raise BlockError("no block with a known header")
-    return blocks
+    pieces = _fenced_csv(lines, contents) if fenced or path.suffix.lower() == ".md" else [lines]
+    for piece in pieces:
+        _read_piece(piece, contents)
+    if not contents.blocks and not contents.problems:
+        contents.problems.append("no row in any known format")
+    return contents
 
 
 def _fence(text: str) -> str:
@@ -54,52 +60,62 @@ def _fence(text: str) -> str:
     return stripped[:3] if stripped[:3] in ("```", "~~~") else ""
 
 
-def _fenced_csv(lines: Iterable[tuple[int, str]]) -> Iterable[list[tuple[int, str]]]:
+def _fenced_csv(lines: Iterable[tuple[int, str]], contents: Contents) -> list[list[tuple[int, str]]]:
     """The content of every fenced block marked csv; other fences are prose to us."""
-    mark, is_csv, content = "", False, []
+    pieces: list[list[tuple[int, str]]] = []
+    mark, is_csv = "", False
     for number, text in lines:
         found = _fence(text)
         if not mark and found:
-            mark, is_csv, content = found, text.strip().strip(found[0]).strip().lower() == "csv", []
-        elif mark and found == mark:
+            mark = found
+            is_csv = text.strip().strip(found[0]).strip().lower() == "csv"
             if is_csv:
-                yield content
+                pieces.append([])
+        elif mark and found == mark:
             mark = ""
-        elif mark:
-            content.append((number, text))
+        elif mark and is_csv:
+            pieces[-1].append((number, text))
     if mark:
-        raise BlockError("a fenced block is not closed")
+        contents.problems.append("a fenced block is not closed")
+    return pieces
 
 
-def _blocks_of(lines: Sequence[tuple[int, str]]) -> list[Block]:
-    """Blocks of one piece; a further header line starts a further block."""
-    blocks: list[Block] = []
+def _read_piece(lines: Sequence[tuple[int, str]], contents: Contents) -> None:
+    """Adds the blocks of one piece; a further header line starts a further block."""
     header: list[str] = []
-    kind, start, rows = "", 0, []
+    kind, start = "", 0
+    rows: list[Row] = []
     for number, text in lines:
         if not text.strip() or text.lstrip().startswith("#"):
             continue
-        cells = [cell.strip() for cell in next(csv.reader([text.strip()], strict=True))]
+        cells = _cells(text)
         new_kind = _kind(cells)
         if new_kind:
-            if kind:
-                blocks.append(_closed(kind, start, rows))
+            _close(kind, start, rows, contents)
             header, kind, start, rows = cells, new_kind, number, []
         elif not kind:
-            raise BlockError(f"line {number}: unknown header {text.strip()!r}")
+            contents.problems.append(f"line {number}: unknown header {text.strip()!r}")
+            return
         elif len(cells) != len(header):
-            raise BlockError(f"line {number}: {len(cells)} cells under a header of {len(header)}")
+            contents.problems.append(f"line {number}: {len(cells)} cells under a header of {len(header)}")
         else:
             rows.append(Row(number, dict(zip(header, cells, strict=True))))
-    if kind:
-        blocks.append(_closed(kind, start, rows))
-    return blocks
+    _close(kind, start, rows, contents)
 
 
-def _closed(kind: str, line: int, rows: list[Row]) -> Block:
-    if not rows:
-        raise BlockError(f"line {line}: a {kind} block without a row")
-    return Block(kind, line, tuple(rows))
+def _cells(text: str) -> list[str]:
+    """The cells of one line; a line that is no CSV is one cell, which fits no header."""
+    try:
+        return [cell.strip() for cell in next(csv.reader([text.strip()], strict=True))]
+    except csv.Error:
+        return [text]
+
+
+def _close(kind: str, line: int, rows: list[Row], contents: Contents) -> None:
+    if rows:
+        contents.blocks.append(Block(kind, line, tuple(rows)))
+    elif kind:
+        contents.problems.append(f"line {line}: a {kind} header without a row")
 
 
 def _kind(cells: Sequence[str]) -> str:

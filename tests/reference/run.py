@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.reference.blocks import PEDIGREE, SERIES, Block, BlockError, Row, read_blocks
+from tests.reference.blocks import PEDIGREE, SERIES, Block, Row, read_contents
 from tests.reference.compare import REFUSED, difference, pedigree_tolerance, render
 from tests.reference.discovery import Adapter, find_adapters
 from tests.reference.inputs import Datasets, Inputs, PedigreeRow
@@ -68,9 +68,13 @@ def run(paths: Sequence[Path]) -> Outcome:
 
 def _read(path: Path, outcome: Outcome) -> Iterable[_File]:
     try:
-        yield _File(path, tuple(read_blocks(path)))
-    except (OSError, UnicodeDecodeError, BlockError) as error:
+        contents = read_contents(path)
+    except (OSError, UnicodeDecodeError) as error:
         outcome.add(str(path), str(error))
+        return
+    for problem in contents.problems:
+        outcome.add(str(path), problem)
+    yield _File(path, tuple(contents.blocks))
 
 
 def _committed_data(given: Sequence[Path]) -> list[Path]:
