@@ -1,8 +1,8 @@
 """Whether a pup may have milk now: temperature, slow warming, suck test, only then a volume.
 
 A chilled pup's gut stands still and its suck reflex is lost, so below the line no number is shown at all
-(The Veterinary Nurse, review of hand feeding, 2016; lines by age from a veterinary reproduction page).  A warm
-pup that does not suck is a case for the vet, not for more tries (common practice, no source).
+(The Veterinary Nurse, review of hand feeding, 2016; lines by age from a veterinary reproduction page).  A
+warm pup that does not suck is a case for the vet, not for more tries (common practice, no source).
 """
 
 from dataclasses import dataclass
@@ -50,7 +50,7 @@ class BottleStep(StrEnum):
 
 @dataclass(frozen=True)
 class PupState:
-    """What is known of a pup before a bottle: temperature and its instant, suck reflex, under watch or not."""
+    """What is known of a pup before a bottle: temperature and its instant, suck reflex, whether watched."""
 
     age_days: int
     temperature_c: float | None = None
@@ -88,7 +88,8 @@ def bottle_advice(
 ) -> BottleAdvice:
     """What to do with this pup now; the plan's numbers come back only where milk may be given.
 
-    An old temperature counts as none; without one, pups under watch or before day 21 are measured first.
+    An old temperature counts as none; without one, pups before day 21, under watch, not sucking or cold when
+    last measured are measured first.
     A pup under watch gets no volume before its suck has been tried.
     """
     line_c = cold_line_c(pup.age_days, lines)
@@ -103,7 +104,7 @@ def bottle_advice(
                 "A warm, willing dam may keep the pup: the line stops the bottle only.",
             ),
         )
-    if temperature_c is None and (pup.is_under_watch or pup.age_days < MEASURED_ALWAYS_BEFORE_DAY):
+    if temperature_c is None and _must_be_measured(pup, line_c):
         reason = _why_not_known(pup, at)
         return _without_milk(
             BottleStep.MEASURE_FIRST, (reason,), ("Temperature first, then the suck, then milk.",)
@@ -115,6 +116,13 @@ def bottle_advice(
     if pup.is_sucking is None and pup.is_under_watch:
         return _without_milk(BottleStep.TEST_SUCK, (TRY_THE_SUCK,), ("A volume only once it sucks.",))
     return _with_milk(pup, plan, temperature_c)
+
+
+def _must_be_measured(pup: PupState, line_c: float) -> bool:
+    """Whether milk waits for a temperature: young, watched, not sucking, or cold when last measured."""
+    was_cold = pup.temperature_c is not None and pup.temperature_c < line_c
+    is_young = pup.age_days < MEASURED_ALWAYS_BEFORE_DAY
+    return is_young or pup.is_under_watch or pup.is_sucking is False or was_cold
 
 
 def _with_milk(pup: PupState, plan: BottlePlan, temperature_c: float | None) -> BottleAdvice:
@@ -136,7 +144,7 @@ def _without_milk(step: BottleStep, reasons: tuple[str, ...], cautions: tuple[st
         None,
         reasons,
         "temperature, then suck, then volume",
-        "theveterinarynurse.com review 2016; temperature lines: veterinary reproduction page, editable",
+        "The Veterinary Nurse, review of hand feeding, 2016; lines: veterinary reproduction page",
         ("The lines by age are settings of the kennel; the vet's word outranks them.",),
         cautions,
     )

@@ -170,6 +170,13 @@ def bottle_share_from_suckling(
     return max(0.0, 1 - sucked_g_per_day * milk_kcal_per_g / need_kcal_per_day)
 
 
+def milk_taken_g(before_g: float, after_g: float) -> float:
+    """Milk a pup took, in g: its weight after a suckle less that before; ValueError when it lost weight."""
+    above_zero("weight before suckling in g", before_g, HIGHEST_PUP_G)
+    between("weight after suckling in g", after_g, before_g, HIGHEST_PUP_G)
+    return after_g - before_g
+
+
 def _volume_cautions(feeds_per_day: int, least_feeds: int) -> tuple[str, ...]:
     cautions = []
     if least_feeds > feeds_per_day:
