@@ -1,0 +1,8 @@
+"""App configuration of the duties app."""
+
+from django.apps import AppConfig
+
+
+class DutiesConfig(AppConfig):
+    name = "kennel.duties"
+    label = "duties"

@@ -1,0 +1,247 @@
+"""The SQL of records: one statement per type for looking up, inserting, updating and showing."""
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+from typing import Any
+from uuid import UUID
+
+import orjson
+from django.db import connection, models
+
+from kennel.people.models import Carer
+from kennel.records.models import Record
+from kennel.records.types import RecordType
+
+Row = dict[str, Any]
+INSTANT_FORMAT = "'YYYY-MM-DD\"T\"HH24:MI:SS.MS\"Z\"'"
+
+
+@dataclass(frozen=True, slots=True)
+class ParentRow:
+    """A referenced record: internal id, and whether it is deleted."""
+
+    id: int
+    uid: UUID
+    is_deleted: bool
+
+
+def dump(rows: Any) -> str:
+    """JSON text for the database; decimals travel as digit strings so that nothing is rounded."""
+    return orjson.dumps(rows, default=str).decode()
+
+
+def load(text: str) -> Any:
+    """JSON text of the database with exact decimals."""
+    return json.loads(text, parse_float=Decimal)
+
+
+def column_of(record_type: RecordType, field_name: str) -> str:
+    """Database column behind a shown field."""
+    return record_type.columns[field_name].column
+
+
+def parent_model(record_type: RecordType, field_name: str) -> type[models.Model]:
+    """Model a reference points at."""
+    related = record_type.model._meta.get_field(field_name).related_model
+    assert isinstance(related, type)
+    return related
+
+
+def resolve_parents(
+    record_type: RecordType, wanted: dict[str, set[UUID]], kennel_id: int
+) -> dict[str, dict[UUID, ParentRow]]:
+    """Internal ids of referenced uids, one query per distinct parent table."""
+    by_table: dict[type[models.Model], set[UUID]] = {}
+    for field_name, uids in wanted.items():
+        if uids:
+            by_table.setdefault(parent_model(record_type, field_name), set()).update(uids)
+    found: dict[type[models.Model], dict[UUID, ParentRow]] = {}
+    with connection.cursor() as cursor:
+        for model, uids in by_table.items():
+            gone = "deleted_at IS NOT NULL" if issubclass(model, Record) else "false"
+            cursor.execute(
+                f'SELECT id, uid, {gone} FROM "{model._meta.db_table}" WHERE kennel_id = %s AND uid = ANY(%s)',  # noqa: S608
+                [kennel_id, list(uids)],
+            )
+            found[model] = {row[1]: ParentRow(*row) for row in cursor.fetchall()}
+    return {name: found.get(parent_model(record_type, name), {}) for name in wanted}
+
+
+def known_uids(record_type: RecordType, uids: Sequence[UUID], kennel_id: int) -> dict[UUID, int]:
+    """Version of each uid that is already stored."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'SELECT uid, version FROM "{record_type.table}" WHERE kennel_id = %s AND uid = ANY(%s)',  # noqa: S608
+            [kennel_id, list(uids)],
+        )
+        return dict(cursor.fetchall())
+
+
+def same_as_created(record_type: RecordType, sent: dict[UUID, Row], kennel_id: int) -> set[UUID]:
+    """Which uids were created with the same content as sent now, for the columns sent, whatever changed since.
+
+    Columns journalled by name only cannot be compared; for those the current row counts.
+    """
+    rows = [{"uid": str(uid), "sent": columns} for uid, columns in sent.items()]
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"""
+            SELECT s.uid FROM jsonb_to_recordset(%s::jsonb) AS s (uid uuid, sent jsonb)
+            JOIN records_journal j ON j.kennel_id = %s AND j.type = %s AND j.uid = s.uid AND j.op = 'create'
+            CROSS JOIN LATERAL to_jsonb(jsonb_populate_record(NULL::"{record_type.table}", s.sent)) AS typed
+            WHERE NOT EXISTS (
+                SELECT 1 FROM jsonb_object_keys(s.sent) AS k
+                WHERE typed -> k IS DISTINCT FROM COALESCE(j.new -> k, 'null') AND COALESCE(j.new -> k, 'null') <> 'true'
+            )
+            """,  # noqa: S608
+            [dump(rows), kennel_id, record_type.name],
+        )
+        return {row[0] for row in cursor.fetchall()}
+
+
+def insert(record_type: RecordType, rows: Sequence[Row]) -> dict[UUID, tuple[int, int]]:
+    """Insert rows in one statement; uid -> (id, version) of those that were new."""
+    columns = sorted({column for row in rows for column in row})
+    listed = ", ".join(f'"{c}"' for c in columns)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'INSERT INTO "{record_type.table}" ({listed}) '  # noqa: S608
+            f'SELECT {listed} FROM json_populate_recordset(NULL::"{record_type.table}", %s) '
+            "ON CONFLICT (kennel_id, uid) DO NOTHING RETURNING uid, id, version",
+            [dump(rows)],
+        )
+        return {uid: (identifier, version) for uid, identifier, version in cursor.fetchall()}
+
+
+def update(record_type: RecordType, rows: Sequence[Row], kennel_id: int) -> dict[UUID, tuple[int, int]]:
+    """Write the given columns of known rows (all rows alike) in one statement; uid -> (id, version)."""
+    columns = sorted({column for row in rows for column in row} - {"uid"})
+    assignments = ", ".join(f'"{c}" = n."{c}"' for c in columns)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'UPDATE "{record_type.table}" t SET {assignments} '  # noqa: S608
+            f'FROM json_populate_recordset(NULL::"{record_type.table}", %s) n '
+            "WHERE t.kennel_id = %s AND t.uid = n.uid RETURNING t.uid, t.id, t.version",
+            [dump(rows), kennel_id],
+        )
+        return {uid: (identifier, version) for uid, identifier, version in cursor.fetchall()}
+
+
+def current_rows(record_type: RecordType, uids: Iterable[UUID], kennel_id: int) -> dict[UUID, Row]:
+    """Stored rows as column dictionaries, plus `<field>` -> uid for every writable reference."""
+    joins, pairs = [], []
+    for place, field_name in enumerate(record_type.refs):
+        column = column_of(record_type, field_name)
+        table = parent_model(record_type, field_name)._meta.db_table
+        joins.append(f'LEFT JOIN "{table}" p{place} ON p{place}.kennel_id = t.kennel_id AND p{place}.id = t."{column}"')
+        pairs.append(f"'{field_name}', p{place}.uid")
+    extra = f"|| jsonb_build_object({', '.join(pairs)})" if pairs else ""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'SELECT t.uid, (to_jsonb(t) {extra})::text FROM "{record_type.table}" t {" ".join(joins)} '  # noqa: S608
+            "WHERE t.kennel_id = %s AND t.uid = ANY(%s)",
+            [kennel_id, list(uids)],
+        )
+        return {uid: load(text) for uid, text in cursor.fetchall()}
+
+
+def expression(field: "models.Field[Any, Any]", alias: str = "t") -> str:
+    """SQL that shows a column as the API writes it: UTC with Z, plain digits."""
+    column = f'{alias}."{field.column}"'
+    if isinstance(field, models.DateTimeField):
+        return f"to_char({column} AT TIME ZONE 'UTC', {INSTANT_FORMAT})"
+    if isinstance(field, models.DecimalField):
+        return f"trim_scale({column})"
+    if isinstance(field, models.TimeField):
+        return f"to_char({column}, 'HH24:MI')"
+    return column
+
+
+@lru_cache(maxsize=256)
+def _body_and_joins(name: str) -> tuple[str, str]:
+    from kennel.records.types import by_name
+
+    record_type = by_name(name)
+    assert record_type is not None
+    pairs, joins = [], []
+    for shown, field in record_type.columns.items():
+        if isinstance(field, models.ForeignKey):
+            related = field.related_model
+            alias = f"p_{field.name}"
+            here = f"{alias}.kennel_id = t.kennel_id AND " if issubclass(related, Record) else ""
+            joins.append(f'LEFT JOIN "{related._meta.db_table}" {alias} ON {here}{alias}.id = t."{field.column}"')
+            pairs.append(f"'{shown}', {alias}.uid")
+        else:
+            pairs.append(f"'{shown}', {expression(field)}")
+    joins.append(f'LEFT JOIN "{Carer._meta.db_table}" author ON author.id = t.recorded_by_id')
+    joins.append("LEFT JOIN people_device author_device ON author_device.id = t.recorded_device_id")
+    pairs.append("'recorded_by', author.name, 'recorded_device', author_device.name")
+    pairs.append("'deleted', t.deleted_at IS NOT NULL")
+    for shown, computed in record_type.computed.items():
+        pairs.append(f"'{shown}', {computed.sql}")
+        if computed.join:
+            joins.append(computed.join)
+    return f"json_build_object({', '.join(pairs)})::text", " ".join(joins)
+
+
+@dataclass(frozen=True)
+class Page:
+    """Rows as JSON text, newest first, and the key to go on after the last (None at the end)."""
+
+    rows: list[str]
+    next_key: tuple[Any, int] | None
+
+
+def show_page(
+    record_type: RecordType,
+    kennel_id: int,
+    *,
+    limit: int,
+    after: tuple[Any, int] | None = None,
+    where: str = "",
+    values: Sequence[Any] = (),
+    oldest_first: bool = False,
+) -> Page:
+    """A page of records, by one statement that also builds the JSON.
+
+    where/values: extra condition over `t`, already safe (built from registered names, values as parameters).
+    """
+    body, joins = _body_and_joins(record_type.name)
+    column = f't."{record_type.order_column}"' if not oldest_first else "t.id"
+    direction, beyond = ("ASC", ">") if oldest_first else ("DESC", "<")
+    condition = f" AND ({column}, t.id) {beyond} (%s, %s)" if after else ""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'SELECT {body}, {column}, t.id FROM (SELECT * FROM "{record_type.table}" t '  # noqa: S608
+            f"WHERE t.kennel_id = %s {where} {condition} ORDER BY {column} {direction}, t.id {direction} LIMIT %s) t "
+            f"{joins} ORDER BY {column} {direction}, t.id {direction}",
+            [kennel_id, *values, *(after or ()), limit + 1],
+        )
+        rows = cursor.fetchall()
+    more = len(rows) > limit
+    rows = rows[:limit]
+    return Page([row[0] for row in rows], (rows[-1][1], rows[-1][2]) if more else None)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A record as the API shows it."""
+
+    version: int
+    text: str
+    is_deleted: bool
+
+
+def show(record_type: RecordType, kennel_id: int, uids: Sequence[UUID]) -> dict[UUID, Shown]:
+    """Records by uid, deleted ones too."""
+    body, joins = _body_and_joins(record_type.name)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'SELECT t.uid, t.version, {body}, t.deleted_at IS NOT NULL FROM "{record_type.table}" t {joins} '  # noqa: S608
+            "WHERE t.kennel_id = %s AND t.uid = ANY(%s)",
+            [kennel_id, list(uids)],
+        )
+        return {row[0]: Shown(*row[1:]) for row in cursor.fetchall()}

@@ -1,0 +1,8 @@
+"""The web server's door: `granian --interface wsgi kennel.wsgi:application`."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kennel.settings")
+application = get_wsgi_application()

@@ -1,0 +1,63 @@
+"""The record types this app adds.  Reading this list tells what the litters part of the API offers."""
+
+from kennel.records.store import INSTANT_FORMAT
+from kennel.records.types import Computed, RecordType, register
+from litters import inputs, models
+from litters.services.weighings import weighings_prepare
+
+NEWEST_WEIGHT = Computed(
+    sql=(
+        "CASE WHEN newest.weight_g IS NULL THEN NULL ELSE json_build_object('weight_g', trim_scale(newest.weight_g),"
+        f" 'occurred_at', to_char(newest.occurred_at AT TIME ZONE 'UTC', {INSTANT_FORMAT})) END"
+    ),
+    schema={
+        "type": ["object", "null"],
+        "properties": {
+            "weight_g": {"type": "number"},
+            "occurred_at": {"type": "string", "format": "date-time"},
+        },
+    },
+    join=(
+        "LEFT JOIN LATERAL (SELECT w.weight_g, w.occurred_at FROM litters_weighing w"
+        " WHERE w.kennel_id = t.kennel_id AND w.pup_id = t.id AND w.deleted_at IS NULL"
+        " ORDER BY w.occurred_at DESC, w.id DESC LIMIT 1) newest ON true"
+    ),
+)
+
+DOG = register(
+    RecordType(
+        model=models.Dog,
+        input=inputs.DogInput,
+        plural="dogs",
+        doc="Dams, sires and the dogs behind them.",
+        filters=("sex", "lives_here"),
+    )
+)
+LITTER = register(
+    RecordType(
+        model=models.Litter,
+        input=inputs.LitterInput,
+        plural="litters",
+        doc="Litters, from the day they are expected.",
+    )
+)
+PUP = register(
+    RecordType(
+        model=models.Pup,
+        input=inputs.PupInput,
+        plural="pups",
+        doc="Pups, told apart by their bands; each with its newest weight.",
+        filters=("fate", "rearing"),
+        order="born_at",
+        computed={"newest_weight": NEWEST_WEIGHT},
+    )
+)
+WEIGHING = register(
+    RecordType(
+        model=models.Weighing,
+        input=inputs.WeighingInput,
+        plural="weighings",
+        doc="Weights of pups and grown dogs.",
+        prepare=weighings_prepare,
+    )
+)

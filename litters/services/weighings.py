@@ -1,0 +1,87 @@
+"""Rules of weighings: the typed value and the grams agree, likely doubles are linked, advice stays beside the fact."""
+
+from collections.abc import Sequence
+from decimal import ROUND_HALF_UP, Decimal
+
+from django.db import connection
+
+from kennel.people.choices import MassUnit
+from kennel.records import store
+from kennel.records.door import Door
+from kennel.records.refusals import invalid
+from kennel.records.service import Draft
+
+# International avoirdupois pound, exactly 0.45359237 kg (NIST Special Publication 811, appendix B.8); 16 oz a pound.
+GRAMS = {
+    MassUnit.GRAM: Decimal(1),
+    MassUnit.KILOGRAM: Decimal(1000),
+    MassUnit.OUNCE: Decimal("28.349523125"),
+    MassUnit.POUND: Decimal("453.59237"),
+}
+NEAR_MINUTES = 30
+
+
+def grams(value: Decimal, unit: MassUnit) -> Decimal:
+    """Mass in grams, rounded to 0.01 g (half up)."""
+    return (value * GRAMS[MassUnit(unit)]).quantize(Decimal("0.01"), ROUND_HALF_UP)
+
+
+def weighings_prepare(drafts: Sequence[Draft], door: Door) -> None:
+    """Fill in grams or what was typed, and link likely doubles."""
+    for draft in drafts:
+        _settle_weight(draft)
+    _link_doubles([d for d in drafts if d.refusal is None and d.before is None], door)
+
+
+def _settle_weight(draft: Draft) -> None:
+    typed, unit, weight = draft.input.entered_value, draft.input.entered_unit, draft.input.weight_g
+    corrected = draft.before is not None
+    if corrected and "weight_g" in draft.sent and "entered_value" not in draft.sent:
+        typed, unit = weight, MassUnit.GRAM
+    elif corrected and "entered_value" in draft.sent and "weight_g" not in draft.sent:
+        weight = None
+    if weight is None:
+        weight = grams(typed, unit)
+    elif typed is None:
+        typed, unit = weight, MassUnit.GRAM
+    elif abs(grams(typed, unit) - weight) > max(Decimal("0.5"), weight / 200):
+        draft.refuse(invalid("entered_value", "disagrees", "weight_g and what was typed are not the same weight."))
+    if not Decimal("0.1") <= weight <= 120_000:
+        draft.refuse(invalid("weight_g", "range", "A weight lies between 0.1 g and 120 kg."))
+    draft.columns |= {"weight_g": weight, "entered_value": typed, "entered_unit": unit}
+
+
+def _link_doubles(drafts: Sequence[Draft], door: Door) -> None:
+    """Another weighing of the same animal within half an hour is most likely the same one, told twice."""
+    if not drafts:
+        return
+    asked = [
+        {
+            "place": place,
+            "pup_id": draft.columns["pup_id"],
+            "dog_id": draft.columns["dog_id"],
+            "occurred_at": draft.input.occurred_at,
+        }
+        for place, draft in enumerate(drafts)
+    ]
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """
+            SELECT a.place, near.uid FROM json_to_recordset(%s)
+                AS a (place int, pup_id bigint, dog_id bigint, occurred_at timestamptz)
+            CROSS JOIN LATERAL (
+                SELECT w.uid FROM litters_weighing w
+                WHERE w.kennel_id = %s AND w.deleted_at IS NULL
+                  AND w.occurred_at BETWEEN a.occurred_at - make_interval(mins => %s)
+                                        AND a.occurred_at + make_interval(mins => %s)
+                  AND (w.pup_id = a.pup_id OR w.dog_id = a.dog_id)
+                ORDER BY w.occurred_at, w.id LIMIT 1
+            ) near
+            """,
+            [store.dump(asked), door.kennel.id, NEAR_MINUTES, NEAR_MINUTES],
+        )
+        for place, uid in cursor.fetchall():
+            drafts[place].columns["possible_duplicate_of"] = uid
+            drafts[place].warn(
+                "possible_double", f"Weighed within {NEAR_MINUTES} minutes of another entry; both are kept."
+            )

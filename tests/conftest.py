@@ -1,0 +1,75 @@
+"""The one test database: made and migrated by the owner role, used by the app role, emptied by TRUNCATE.
+
+Nothing is wrapped in a transaction: a transaction-local kennel setting survives a savepoint, so wrapped tests would
+hide exactly the mistakes these tests are for.
+"""
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import psycopg
+import pytest
+import redis
+
+from tests.environment import DATABASE
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="session")
+def database() -> Iterator[str]:
+    """Make and migrate the test database once; gives the owner's URL."""
+    server = os.environ["OWNER_SERVER_URL"]
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f'DROP DATABASE IF EXISTS "{DATABASE}" WITH (FORCE)')
+        connection.execute(f'CREATE DATABASE "{DATABASE}"')
+    subprocess.run(
+        [sys.executable, "manage.py", "migrate", "-v0"],
+        cwd=ROOT,
+        env={**os.environ, "DB_ROLE": "owner"},
+        check=True,
+    )
+    yield os.environ["OWNER_DATABASE_URL"]
+    from django.db import connections
+
+    connections.close_all()
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f'DROP DATABASE IF EXISTS "{DATABASE}" WITH (FORCE)')
+
+
+@pytest.fixture(scope="session")
+def _owner(database: str) -> Iterator[psycopg.Connection]:
+    with psycopg.connect(database, autocommit=True) as connection:
+        yield connection
+
+
+@pytest.fixture(scope="session")
+def _truncate(_owner: psycopg.Connection) -> str:
+    names = _owner.execute(
+        "SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = 'public' AND tablename NOT IN"
+        " ('django_migrations', 'django_content_type', 'auth_permission')"
+    ).fetchall()
+    return f"TRUNCATE {', '.join(name for (name,) in names)} RESTART IDENTITY CASCADE"
+
+
+@pytest.fixture
+def db(_owner: psycopg.Connection, _truncate: str, django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
+    """A clean database for one test, under the app role, nothing wrapped."""
+    from django.core.cache import cache
+    from django.db import connections
+
+    redis.Redis.from_url(os.environ["REDIS_URL"]).flushdb()
+    cache.clear()
+    with django_db_blocker.unblock():
+        yield
+        connections.close_all()
+    _owner.execute(_truncate)
+
+
+@pytest.fixture
+def owner(_owner: psycopg.Connection, db: None) -> psycopg.Connection:
+    """A connection of the owner role, which sees all kennels."""
+    return _owner

@@ -1,0 +1,1 @@
+"""The smallest valid objects, one module per app.  The kennel is always explicit."""
