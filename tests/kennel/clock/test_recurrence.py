@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -228,13 +229,16 @@ def rules(draw: st.DrawFn) -> At:
     )
 
 
+DATEUTIL_FREQUENCIES: dict[Frequency, Literal[1, 2, 3]] = {
+    Frequency.DAILY: dateutil_rrule.DAILY,
+    Frequency.WEEKLY: dateutil_rrule.WEEKLY,
+    Frequency.MONTHLY: dateutil_rrule.MONTHLY,
+}
+
+
 def dateutil_days(rule: At) -> dateutil_rrule.rrule:
     return dateutil_rrule.rrule(
-        {
-            Frequency.DAILY: dateutil_rrule.DAILY,
-            Frequency.WEEKLY: dateutil_rrule.WEEKLY,
-            Frequency.MONTHLY: dateutil_rrule.MONTHLY,
-        }[rule.frequency],
+        DATEUTIL_FREQUENCIES[rule.frequency],
         dtstart=datetime.combine(rule.first_on, time.min),
         interval=rule.interval,
         byweekday=rule.weekdays or None,

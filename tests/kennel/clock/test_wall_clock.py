@@ -185,6 +185,7 @@ def test_skipped_and_repeated_times_agree_with_dateutil(day: date, wall_time: ti
 )
 def test_every_quarter_hour_around_a_change_of_clocks_agrees_with_dateutil(zone: str) -> None:
     other = get_zonefile_instance().get(zone)
+    assert other is not None
     for day in (date(2017, 1, 1) + timedelta(days=n) for n in range(400)):
         start = datetime.combine(day, time.min)
         if other.utcoffset(start) == other.utcoffset(start + timedelta(days=1)):
