@@ -78,7 +78,7 @@ def feed_forecast(
     stock_kg: float = 0.0,
     bag_kg: float | None = None,
 ) -> FeedForecast:
-    """Food for `days` (1..370) days from `first_on`, the local day of `at`, for pups and, if given, their dam.
+    """Food for `days` (1..370) days from `first_on`, the local day of `at`, for pups and perhaps their dam.
 
     leaving_on: days from which pups are gone; waste_share: food thrown away, 0..0.9; bag_kg: above 0.
     Pups without a weight or an expected adult mass are left out and named.  ValueError outside the ranges.

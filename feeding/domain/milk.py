@@ -7,7 +7,7 @@ exceeded: when a feed would be larger, feeds are added.  Ages are completed days
 import math
 from dataclasses import dataclass
 
-from feeding.domain.ranges import ROUNDING, above_zero, between, finite
+from feeding.domain.ranges import ROUNDING, above_zero, between, finite, not_negative
 
 HIGHEST_PUP_G = 20_000.0
 STOMACH_LIMIT_ML_PER_100_G = 4.0
@@ -113,6 +113,21 @@ def milk_energy_kcal_per_day(pup_g: float, kcal_per_100_g: float, bottle_share: 
     return pup_g / 100 * kcal_per_100_g * bottle_share
 
 
+def milk_volume_ml_per_day(
+    pup_g: float, kcal_per_100_g: float, milk_kcal_per_ml: float, bottle_share: float = 1.0
+) -> float:
+    """Milk a day in mL; milk_kcal_per_ml: 0.1..5 (replacers 1.0-1.3, emergency home mix about 0.75)."""
+    between("milk in kcal per mL", milk_kcal_per_ml, 0.1, 5)
+    return milk_energy_kcal_per_day(pup_g, kcal_per_100_g, bottle_share) / milk_kcal_per_ml
+
+
+def minimum_feeds_per_day(day_ml: float, limit_ml: float) -> int:
+    """Fewest feeds that keep each within the stomach's limit; a day's milk 0 mL or more, limit above 0."""
+    not_negative("milk a day in mL", day_ml)
+    above_zero("stomach limit in mL", limit_ml)
+    return math.ceil(finite("feeds", day_ml / limit_ml) * (1 - ROUNDING))
+
+
 def bottle_plan(
     pup_g: float,
     kcal_per_100_g: float,
@@ -124,16 +139,15 @@ def bottle_plan(
 ) -> BottlePlan:
     """Milk a day and a feed for a pup; over the stomach's limit the advised feeds go up, never the volume.
 
-    milk_kcal_per_ml: 0.1..5 (replacers 1.0-1.3, emergency home mix about 0.75); feeds_per_day: 1..24.
+    milk_kcal_per_ml: 0.1..5; feeds_per_day: 1..24.
     Numbers only: whether this pup may have milk now is `bottle_advice`.
     """
-    between("milk in kcal per mL", milk_kcal_per_ml, 0.1, 5)
     if not 1 <= feeds_per_day <= 24:
         raise ValueError(f"feeds a day must be 1 to 24, not {feeds_per_day}")
     energy_kcal = milk_energy_kcal_per_day(pup_g, kcal_per_100_g, bottle_share)
     limit_ml = stomach_limit_ml(pup_g, limit_ml_per_100_g)
-    day_ml = energy_kcal / milk_kcal_per_ml
-    least_feeds = math.ceil(finite("feeds", day_ml / limit_ml) * (1 - ROUNDING))
+    day_ml = milk_volume_ml_per_day(pup_g, kcal_per_100_g, milk_kcal_per_ml, bottle_share)
+    least_feeds = minimum_feeds_per_day(day_ml, limit_ml)
     advised_feeds = max(feeds_per_day, least_feeds)
     return BottlePlan(
         energy_kcal,
