@@ -90,7 +90,7 @@ def _database(url_name: str, *, pooled: bool) -> dict[str, Any]:
     session = "-c timezone=UTC"
     if url_name != "OWNER_DATABASE_URL":
         session += " -c lock_timeout=500ms -c statement_timeout=10s -c idle_in_transaction_session_timeout=15s"
-    entry["OPTIONS"] = {"options": session, "connect_timeout": 5}
+    entry["OPTIONS"] = {"options": session, "connect_timeout": 5, "prepare_threshold": 3, "server_side_binding": True}
     if pooled:
         entry["OPTIONS"]["pool"] = {"min_size": 1, "max_size": DB_POOL, "timeout": 5}
     entry["DISABLE_SERVER_SIDE_CURSORS"] = True

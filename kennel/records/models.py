@@ -45,7 +45,6 @@ class Record(models.Model):
         abstract = True
         constraints = [
             models.UniqueConstraint(fields=["kennel", "uid"], name="%(app_label)s_%(class)s_uid"),
-            models.UniqueConstraint(fields=["kennel", "id"], name="%(app_label)s_%(class)s_kennel_id"),
         ]
 
 
@@ -70,6 +69,11 @@ def parent(to: Any, **options: Any) -> "models.ForeignKey[Any, Any]":
     return models.ForeignKey(to, db_constraint=False, **options)
 
 
+def referable() -> "models.UniqueConstraint":
+    """The key a SameKennel constraint points at; every model that others refer to lists it."""
+    return models.UniqueConstraint(fields=["kennel", "id"], name="%(app_label)s_%(class)s_kennel_id")
+
+
 class Counter(models.Model):
     """One row per kennel.  Locked when a writing transaction begins, so journal order equals commit order.
 
@@ -89,7 +93,9 @@ class Journal(models.Model):
     """Append-only account of every change, written by trigger; read-only for everybody who serves requests."""
 
     pk = models.CompositePrimaryKey("kennel_id", "seq")
-    kennel = models.ForeignKey(Kennel, on_delete=models.PROTECT, related_name="+", db_index=False)
+    kennel = models.ForeignKey(
+        Kennel, on_delete=models.PROTECT, related_name="+", db_index=False, db_constraint=False
+    )
     seq = models.BigIntegerField()
     at = models.DateTimeField()
     actor_id = models.BigIntegerField(null=True)
@@ -103,7 +109,7 @@ class Journal(models.Model):
     new = models.JSONField(null=True)
 
     class Meta:
-        indexes = [models.Index(fields=["kennel", "type", "uid", "seq"], name="records_journal_record")]
+        indexes = [models.Index(fields=["uid"], name="records_journal_uid")]
 
     def __str__(self) -> str:
         return f"{self.seq} {self.op} {self.type}"

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from kennel.records.constraints import same_kennel
-from kennel.records.models import Record, parent
+from kennel.records.models import Record, parent, referable
 from litters.choices import Sex
 
 
@@ -28,6 +28,7 @@ class Dog(Record):
     class Meta(Record.Meta):
         constraints = [
             *Record.Meta.constraints,
+            referable(),
             *same_kennel("sire", "dam"),
             models.CheckConstraint(
                 condition=~Q(sire=models.F("id")) & ~Q(dam=models.F("id")),

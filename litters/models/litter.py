@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from kennel.records.constraints import same_kennel
-from kennel.records.models import Record, parent
+from kennel.records.models import Record, parent, referable
 
 
 class Litter(Record):
@@ -24,6 +24,7 @@ class Litter(Record):
     class Meta(Record.Meta):
         constraints = [
             *Record.Meta.constraints,
+            referable(),
             *same_kennel("dam", "sire"),
             models.CheckConstraint(
                 condition=Q(sire=None) | ~Q(sire=F("dam")),

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from kennel.records.constraints import same_kennel
-from kennel.records.models import Record, parent
+from kennel.records.models import Record, parent, referable
 from litters.choices import Fate, Rearing, Sex
 
 
@@ -32,6 +32,7 @@ class Pup(Record):
     class Meta(Record.Meta):
         constraints = [
             *Record.Meta.constraints,
+            referable(),
             *same_kennel("litter", "grown_as"),
             models.CheckConstraint(
                 condition=Q(fate=Fate.DIED) | Q(died_at=None),

@@ -37,8 +37,12 @@ class Weighing(Fact):
         ]
         indexes = [
             models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_weighing_list"),
-            models.Index(fields=["pup", "-occurred_at", "-id"], name="litters_weighing_pup"),
-            models.Index(fields=["dog", "-occurred_at", "-id"], name="litters_weighing_dog"),
+            models.Index(
+                fields=["pup", "-occurred_at", "-id"], name="litters_weighing_pup", condition=Q(pup__isnull=False)
+            ),
+            models.Index(
+                fields=["dog", "-occurred_at", "-id"], name="litters_weighing_dog", condition=Q(dog__isnull=False)
+            ),
         ]
 
     def __str__(self) -> str:

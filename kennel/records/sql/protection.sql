@@ -25,6 +25,13 @@ BEGIN
     RETURN NEW;
 END $$;
 
+-- Values of hidden columns become true (or null): the journal then says that they changed, never what they hold.
+CREATE OR REPLACE FUNCTION records_hide(body jsonb, hidden text[]) RETURNS jsonb
+LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$
+    SELECT jsonb_object_agg(key, CASE WHEN key = ANY (hidden) AND value <> 'null' THEN 'true' ELSE value END)
+    FROM jsonb_each(body)
+$$;
+
 -- Journal: numbers come from the kennel's counter row, so they have no gaps and follow commit order.
 -- Arguments: record type, comma separated columns journalled by name only (contacts, secrets).
 CREATE OR REPLACE FUNCTION records_journal_rows() RETURNS trigger
@@ -37,8 +44,11 @@ DECLARE
 BEGIN
     IF TG_OP = 'INSERT' THEN
         SELECT count(*) INTO expected FROM new_rows;
+        IF expected = 0 THEN
+            RETURN NULL;
+        END IF;
         WITH numbered AS (
-            SELECT n.kennel_id, n.uid, n.version, to_jsonb(n) - housekeeping AS body,
+            SELECT n.kennel_id, n.uid, n.version, jsonb_strip_nulls(to_jsonb(n)) - housekeeping AS body,
                    row_number() OVER (PARTITION BY n.kennel_id ORDER BY n.id) AS place
             FROM new_rows n
         ), counted AS (
@@ -53,7 +63,7 @@ BEGIN
                COALESCE(records_setting('app.at')::timestamptz, statement_timestamp()),
                records_setting('app.actor')::bigint, records_setting('app.device')::bigint,
                records_setting('app.request')::uuid,
-               TG_ARGV[0], r.uid, 'create', r.version, NULL, records_hide(r.body, hidden)
+               TG_ARGV[0], r.uid, 'create', r.version, NULL, CASE WHEN hidden = '{}' THEN r.body ELSE records_hide(r.body, hidden) END
         FROM numbered r JOIN bumped b USING (kennel_id);
     ELSE
         SELECT count(*) INTO expected
@@ -73,9 +83,11 @@ BEGIN
             FROM counted WHERE c.kennel_id = counted.kennel_id
             RETURNING c.kennel_id, c.seq - counted.many AS base
         ), changed AS (
-            SELECT r.kennel_id, r.uid, r.version, r.place, r.before, r.after,
-                   ARRAY(SELECT key FROM jsonb_each(r.after) WHERE r.before -> key IS DISTINCT FROM value) AS keys
-            FROM both_rows r
+            SELECT r.kennel_id, r.uid, r.version, r.place, r.before, r.after, d.old, d.new
+            FROM both_rows r CROSS JOIN LATERAL (
+                SELECT jsonb_object_agg(key, r.before -> key) AS old, jsonb_object_agg(key, value) AS new
+                FROM jsonb_each(r.after) WHERE r.before -> key IS DISTINCT FROM value
+            ) d
         )
         INSERT INTO records_journal (kennel_id, seq, at, actor_id, device_id, request_id, type, uid, op, version, old, new)
         SELECT c.kennel_id, b.base + c.place,
@@ -87,8 +99,8 @@ BEGIN
                     WHEN c.before -> 'deleted_at' <> 'null' AND c.after -> 'deleted_at' = 'null' THEN 'restore'
                     ELSE 'update' END,
                c.version,
-               records_hide((SELECT jsonb_object_agg(k, c.before -> k) FROM unnest(c.keys) k), hidden),
-               records_hide((SELECT jsonb_object_agg(k, c.after -> k) FROM unnest(c.keys) k), hidden)
+               CASE WHEN hidden = '{}' THEN c.old ELSE records_hide(c.old, hidden) END,
+               CASE WHEN hidden = '{}' THEN c.new ELSE records_hide(c.new, hidden) END
         FROM changed c JOIN bumped b USING (kennel_id);
     END IF;
     GET DIAGNOSTICS written = ROW_COUNT;
@@ -97,14 +109,6 @@ BEGIN
     END IF;
     RETURN NULL;
 END $$;
-
--- Values of hidden columns become true (or null): the journal then says that they changed, never what they hold.
-CREATE OR REPLACE FUNCTION records_hide(body jsonb, hidden text[]) RETURNS jsonb
-LANGUAGE sql IMMUTABLE PARALLEL SAFE SET search_path = pg_catalog, pg_temp AS $$
-    SELECT CASE WHEN hidden = '{}' THEN body
-                ELSE (SELECT jsonb_object_agg(key, CASE WHEN key = ANY (hidden) AND value <> 'null' THEN 'true' ELSE value END)
-                      FROM jsonb_each(body)) END
-$$;
 
 -- Journal a table: version trigger per row, journal triggers per statement.
 CREATE OR REPLACE FUNCTION records_journalled(target regclass, type_name text, hidden text, silent text) RETURNS void
