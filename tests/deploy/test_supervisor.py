@@ -1,0 +1,238 @@
+"""The whole server: started, cut down in every way, started again.  Nothing acknowledged may be missing."""
+
+import os
+import signal
+import smtplib
+import socket
+import ssl
+import subprocess
+import sys
+import threading
+import time
+import uuid
+from pathlib import Path
+
+import psutil
+import psycopg
+import pytest
+
+from deploy.children import leftovers
+from deploy.command import variables_for
+from deploy.environment import REPOSITORY
+from deploy.harness import DidNotStart, RunningStack
+from deploy.readiness import answer_status
+from deploy.state import read_json
+
+pytestmark = [pytest.mark.e2e, pytest.mark.timeout(600)]
+
+PARTS = ["postgres", "valkey", "mail", "web", "worker", "beat"]
+
+
+class Writer(threading.Thread):
+    """Writes rows through the app role without rest and remembers which were acknowledged."""
+
+    def __init__(self, stack: RunningStack) -> None:
+        super().__init__()
+        addresses = read_json(stack.state / "secrets" / "environment.json")
+        self.owner, self.app = addresses["OWNER_DATABASE_URL"], addresses["DATABASE_URL"]
+        with psycopg.connect(self.owner) as connection:
+            connection.execute("CREATE TABLE IF NOT EXISTS crash_probe (uid uuid PRIMARY KEY)")
+            connection.execute("GRANT INSERT ON crash_probe TO kennel_app")
+        self.acknowledged: set[uuid.UUID] = set()
+        self.unclear: set[uuid.UUID] = set()
+        self.enough = threading.Event()
+
+    def run(self) -> None:
+        """Insert, one transaction each; after a refusal connect anew and go on."""
+        while not self.enough.is_set():
+            try:
+                with psycopg.connect(self.app, connect_timeout=2, autocommit=True) as connection:
+                    while not self.enough.is_set():
+                        uid = uuid.uuid4()
+                        self.unclear.add(uid)
+                        connection.execute("INSERT INTO crash_probe VALUES (%s)", [uid])
+                        self.unclear.discard(uid)
+                        self.acknowledged.add(uid)
+            except psycopg.OperationalError:
+                time.sleep(0.05)
+
+    def finish(self) -> None:
+        """Stop writing."""
+        self.enough.set()
+        self.join()
+
+    def check(self, stack: RunningStack) -> None:
+        """Every acknowledged row is there, and none that was never sent."""
+        owner = read_json(stack.state / "secrets" / "environment.json")["OWNER_DATABASE_URL"]
+        with psycopg.connect(owner) as connection:
+            present = {row[0] for row in connection.execute("SELECT uid FROM crash_probe")}
+        assert len(self.acknowledged) > 50
+        assert self.acknowledged <= present
+        assert present <= self.acknowledged | self.unclear
+
+
+@pytest.fixture(scope="module")
+def stack(tmp_path_factory):
+    """One running server with the demo, shared by the tests of this module."""
+    folder = tmp_path_factory.mktemp("stack")
+    for above in (folder, *folder.parents):
+        if above.stat().st_uid == os.geteuid() and above != Path("/"):
+            above.chmod(above.stat().st_mode | 0o011)
+    running = RunningStack(folder / "state")
+    running.start()
+    yield running
+    running.stop()
+
+
+def test_it_says_where_it_answers_who_can_sign_in_and_where_mail_goes(stack: RunningStack) -> None:
+    said = stack.log.read_text()
+    described = stack.running
+    assert described["origin"] in said
+    assert described["mail_folder"] in said
+    for person in described["demo"]["sign_ins"]:
+        assert person["email"] in said
+        assert person["password"] in said
+    assert described["demo"]["device_token"] in said
+    assert sorted(described["pids"]) == sorted(PARTS)
+
+
+def test_everything_listens_on_this_machine_only(stack: RunningStack) -> None:
+    listening = set()
+    for process in [psutil.Process(stack.pid(name)) for name in PARTS]:
+        for member in [process, *process.children(recursive=True)]:
+            listening |= {
+                c.laddr.ip for c in member.net_connections("inet") if c.status == psutil.CONN_LISTEN
+            }
+    assert listening == {"127.0.0.1"}
+
+
+def test_the_mail_folder_takes_mail(stack: RunningStack) -> None:
+    address = read_json(stack.state / "secrets" / "environment.json")["EMAIL_URL"]
+    with smtplib.SMTP("127.0.0.1", int(address.rsplit(":", 1)[1])) as client:
+        client.sendmail("a@hollin-bank.example", ["oona@hollin-bank.example"], "Subject: due\r\n\r\nnow\r\n")
+    mails = [path.read_text() for path in Path(stack.running["mail_folder"]).glob("*.eml")]
+    assert any("X-Envelope-To: oona@hollin-bank.example" in mail for mail in mails)
+
+
+def test_a_second_server_on_the_same_folder_is_refused_with_code_2(stack: RunningStack) -> None:
+    done = subprocess.run(
+        [sys.executable, "-P", "-m", "deploy.supervisor", "--state", str(stack.state), "--port", "0"],
+        env={**os.environ, "PYTHONPATH": str(REPOSITORY)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "already running" in done.stderr
+    assert stack.wait_ready(5) < 5
+
+
+def test_a_management_command_works_on_the_running_servers_records(stack: RunningStack) -> None:
+    with variables_for(stack.state) as variables:
+        assert variables["DB_ROLE"] == "owner"
+        with psycopg.connect(variables["OWNER_DATABASE_URL"]) as connection:
+            row = connection.execute("SELECT current_user, count(*) FROM django_migrations").fetchone()
+    assert row is not None
+    assert row[0] == "kennel_owner"
+    assert row[1] > 0
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_a_killed_part_comes_back_and_nothing_acknowledged_is_missing(stack: RunningStack, name: str) -> None:
+    writer = Writer(stack)
+    writer.start()
+    time.sleep(0.5)
+    number = stack.kill(name)
+    stack.wait_for_another(name, number)
+    stack.wait_ready()
+    time.sleep(0.5)
+    writer.finish()
+    writer.check(stack)
+
+
+def test_a_killed_web_worker_process_is_replaced_while_the_other_answers(stack: RunningStack) -> None:
+    master = psutil.Process(stack.pid("web"))
+    workers = [child for child in master.children() if "resource_tracker" not in " ".join(child.cmdline())]
+    assert len(workers) == 2
+    workers[0].kill()
+    deadline = time.monotonic() + 20
+    while workers[0].is_running() or len(psutil.Process(stack.pid("web")).children()) < 2:
+        assert time.monotonic() < deadline
+        time.sleep(0.1)
+    stack.wait_ready()
+
+
+@pytest.mark.parametrize("cut", ["kill_supervisor", "kill_everything"])
+def test_after_a_kill_of_the_supervisor_or_of_everything_the_next_start_serves(
+    stack: RunningStack, cut: str
+) -> None:
+    writer = Writer(stack)
+    writer.start()
+    time.sleep(0.7)
+    getattr(stack, cut)()
+    writer.finish()
+    seconds = stack.start()
+    assert stack.wait_ready() < 10
+    assert seconds < 60
+    writer.check(stack)
+
+
+@pytest.mark.parametrize("wish", [signal.SIGTERM, signal.SIGINT])
+def test_it_stops_in_good_order_and_leaves_no_process(stack: RunningStack, wish: signal.Signals) -> None:
+    folders = [stack.state / "postgres" / "data", stack.state / "valkey"]
+    began = time.monotonic()
+    assert stack.stop(wish) == 0
+    assert time.monotonic() - began < 20
+    assert leftovers(stack.state, folders) == []
+    assert "had to be ended" not in stack.log.read_text()
+    assert "database system is shut down" in (stack.state / "log" / "postgresql.log").read_text()
+    assert not (stack.state / "running.json").exists()
+    assert stack.start() < 60
+
+
+def test_an_owners_command_starts_the_database_for_itself_when_the_server_is_stopped(
+    stack: RunningStack,
+) -> None:
+    stack.stop()
+    with (
+        variables_for(stack.state) as variables,
+        psycopg.connect(variables["OWNER_DATABASE_URL"]) as connection,
+    ):
+        row = connection.execute("SELECT count(*) FROM django_migrations").fetchone()
+    assert row is not None
+    assert row[0] > 0
+    assert leftovers(stack.state, [stack.state / "postgres" / "data", stack.state / "valkey"]) == []
+    stack.start()
+
+
+def test_https_under_a_name_is_trusted_with_the_local_authority_only(stack: RunningStack) -> None:
+    stack.stop()
+    arguments, stack.arguments = stack.arguments, ["--lan-name", "nursery.local"]
+    try:
+        stack.start()
+        authority = Path(stack.running["authority"])
+        assert stack.running["origin"].startswith("https://nursery.local:")
+        assert answer_status(f"{stack.url}/readyz", stack.host, authority) == 200
+        stranger = ssl.create_default_context()
+        port = int(stack.url.rsplit(":", 1)[1])
+        with (
+            socket.create_connection(("127.0.0.1", port)) as plain,
+            pytest.raises(ssl.SSLCertVerificationError),
+        ):
+            stranger.wrap_socket(plain, server_hostname="nursery.local")
+        assert authority.read_text() not in stack.log.read_text()
+        assert "SHA-256" in stack.log.read_text()
+    finally:
+        stack.stop()
+        stack.arguments = arguments
+        stack.start()
+
+
+def test_a_part_that_cannot_start_is_named_with_the_end_of_its_log_and_leaves_nothing(
+    stack: RunningStack,
+) -> None:
+    broken = RunningStack(stack.state.parent / "broken", variables={"LOG_LEVEL": "NO SUCH LEVEL"})
+    with pytest.raises(DidNotStart, match="database could not be prepared"):
+        broken.start()
+    assert "NO SUCH LEVEL" in broken.log.read_text()
+    assert leftovers(broken.state, [broken.state / "postgres" / "data", broken.state / "valkey"]) == []
