@@ -33,9 +33,8 @@ from litters.domain.labour_timers import (
 )
 
 SECOND_SIGN = "a second sign has joined"
-NEVER_INJECT = (
-    "Never give oxytocin or calcium unless the vet tells you to now: with a pup blocked it can rupture the womb."
-)
+NEVER_INJECT = "Never give oxytocin or calcium unless the vet tells you to now: "
+    "a womb with a pup blocked in it can tear."
 CAUTIONS: Mapping[FlagKey, str] = {
     FlagKey.STRONG_STRAINING: NEVER_INJECT,
     FlagKey.WEAK_STRAINING: NEVER_INJECT,
@@ -46,6 +45,25 @@ CAUTIONS: Mapping[FlagKey, str] = {
     FlagKey.ACTIVE_LABOUR_LONG: NEVER_INJECT,
     FlagKey.PUP_STUCK: "Do not pull against her; ring while you get ready to go.",
 }
+URGENCY = (
+    FlagKey.COLLAPSE,
+    FlagKey.FRESH_BLEEDING,
+    FlagKey.PUP_STUCK,
+    FlagKey.FETAL_HEART_SLOW,
+    FlagKey.FOUL_SMELL,
+    FlagKey.STRONG_STRAINING,
+    FlagKey.GREEN_DISCHARGE,
+    FlagKey.GAP_SINCE_PUP,
+    FlagKey.WEAK_STRAINING,
+    FlagKey.ACTIVE_LABOUR_LONG,
+    FlagKey.STAGE_ONE_LONG,
+    FlagKey.NO_LABOUR_AFTER_FALL,
+    FlagKey.OVERDUE_LAST_MATING,
+    FlagKey.OVERDUE_FIRST_MATING,
+    FlagKey.OVERDUE_LH,
+    FlagKey.OVERDUE_WINDOW,
+)
+"""Order in which flags of one level are shown and said."""
 OVERDUE_CAUTION = "A fetus kept more than about 2 days past its due day outgrows its placenta."
 AT_ONCE_WORDS: Mapping[FlagKey, str] = {
     FlagKey.PUP_STUCK: "a pup is stuck in the canal",
@@ -63,7 +81,8 @@ OVERDUE_KEYS = frozenset(
     }
 )
 GENERAL_CAUTION = (
-    "The published limits disagree and none replaces a vet. If you are worried, ring; you need no flag to ring."
+    "The published limits disagree and none replaces a vet. "
+    "If you are worried, ring; you need no flag to ring."
 )
 
 
@@ -124,8 +143,8 @@ def labour_report(
 ) -> LabourReport:
     """The flags, deadlines and counts of labour at an instant.
 
-    at: with its offset; entries after it are left out.  agreed: limits a vet agreed with the kennel.  today: the
-    kennel's calendar day, for an overdue dam; left out, the day of `at` in its own offset.
+    at: with its offset; entries after it are left out.  agreed: limits a vet agreed with the kennel.  today:
+    the kennel's calendar day, for an overdue dam; left out, the day of `at` in its own offset.
     Raises ValueError for an instant without offset or a limit that is not valid.
     """
     log = read_log(entries, at)
@@ -134,8 +153,8 @@ def labour_report(
     running = timers(log, known)
     found = [*running, *overdue_timers(log, known, today or at.date())]
     flags = [flag for timer in found if (flag := _flag(timer, limits[timer.key])) is not None]
-    flags = _joined_by_second_sign(flags) + _at_once(log)
-    flags.sort(key=lambda flag: (flag.level != Level.GO_NOW, flag.key.value))
+    flags = _joined_by_second_sign([*flags, *_at_once(log)])
+    flags.sort(key=lambda flag: (flag.level != Level.GO_NOW, URGENCY.index(flag.key)))
     return LabourReport(
         at=at,
         level=flags[0].level if flags else None,
@@ -160,10 +179,11 @@ def placenta_hint(born: int, placentas: int) -> str:
     """
     if born < 0 or placentas < 0:
         raise ValueError("counts cannot be negative")
+    counts = f"Placentas seen: {placentas}, pups born: {born}"
     if placentas >= born:
-        return f"{placentas} placentas seen for {born} pups."
+        return f"{counts}."
     return (
-        f"{placentas} placentas seen for {born} pups: only a hint, the dam often eats them. "
+        f"{counts}: only a hint, the dam often eats them. "
         "Green-black discharge beyond 24 h is the sign to ring about."
     )
 

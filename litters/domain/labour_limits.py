@@ -1,7 +1,8 @@
 """When a sign in labour means "ring for advice" and when "go now", and how a vet replaces either figure.
 
-Published figures disagree.  The shorter one rings for advice, the longer one sends the dam off; a sign with one
-published figure rings at it, and goes when a second sign joins.  All are secondary quotations unless said.
+Published figures disagree.  The shorter one rings for advice, the longer one sends the dam off; a sign with
+one published figure rings at it, and goes when a second sign joins.  All are secondary quotations unless
+said.
 """
 
 from __future__ import annotations
@@ -80,30 +81,28 @@ class VetAgreedLimit:
 PUBLISHED_LIMITS: Mapping[FlagKey, Limit] = {
     limit.key: limit
     for limit in (
-        Limit(
-            FlagKey.STRONG_STRAINING, "min", 20, 30, f"20 min: {FRESHMAN}; 30 min: {JUTKOWITZ}", QUOTED
-        ),
+        Limit(FlagKey.STRONG_STRAINING, "min", 20, 30, f"20 min: {FRESHMAN}; 30 min: {JUTKOWITZ}", QUOTED),
         Limit(FlagKey.WEAK_STRAINING, "min", 240, None, JUTKOWITZ, QUOTED),
-        Limit(
-            FlagKey.GREEN_DISCHARGE, "min", 15, 120, f"15 min: {FRESHMAN}; 2 h: {JUTKOWITZ}", QUOTED
-        ),
-        Limit(
-            FlagKey.GAP_SINCE_PUP, "min", 120, 240, f"2 h: clinic pages; 4 h: {JUTKOWITZ}", QUOTED
-        ),
-        Limit(
-            FlagKey.STAGE_ONE_LONG, "min", 480, 1440, f"8 h: {FRESHMAN}; 12-24 h: clinic leaflets", QUOTED
-        ),
+        Limit(FlagKey.GREEN_DISCHARGE, "min", 15, 120, f"15 min: {FRESHMAN}; 2 h: {JUTKOWITZ}", QUOTED),
+        Limit(FlagKey.GAP_SINCE_PUP, "min", 120, 240, f"2 h: clinic pages; 4 h: {JUTKOWITZ}", QUOTED),
+        Limit(FlagKey.STAGE_ONE_LONG, "min", 480, 1440, f"8 h: {FRESHMAN}; 12-24 h: clinic leaflets", QUOTED),
         Limit(
             FlagKey.NO_LABOUR_AFTER_FALL, "min", 1440, None, f"sign: {JUTKOWITZ}; 24 h: clinic pages", QUOTED
         ),
         Limit(
-            FlagKey.ACTIVE_LABOUR_LONG, "min", 360, None,
-            "Runcan & Coutinho da Silva 2018, Topics Companion Anim Med 33:12-16", VERIFIED,
+            FlagKey.ACTIVE_LABOUR_LONG,
+            "min",
+            360,
+            None,
+            "Runcan & Coutinho da Silva 2018, Topics Companion Anim Med 33:12-16",
+            VERIFIED,
         ),
         Limit(FlagKey.OVERDUE_FIRST_MATING, "d", 70, None, JUTKOWITZ, QUOTED),
         Limit(FlagKey.OVERDUE_LAST_MATING, "d", None, 72, FRESHMAN, QUOTED),
         Limit(FlagKey.OVERDUE_LH, "d", 66, None, "from the published 64-66 days after LH", "derived"),
-        Limit(FlagKey.OVERDUE_WINDOW, "d", 0, None, "from the published spreads of the due window", "derived"),
+        Limit(
+            FlagKey.OVERDUE_WINDOW, "d", 0, None, "from the published spreads of the due window", "derived"
+        ),
     )
 }
 """The limits that stand unless a vet has agreed others."""
@@ -114,8 +113,8 @@ AT_ONCE_SOURCE = JUTKOWITZ
 def limits_with(agreed: Sequence[VetAgreedLimit]) -> dict[FlagKey, Limit]:
     """The published limits with those a vet agreed in their place; of two for one sign the newer one stands.
 
-    Raises ValueError when a limit names no vet, no figure, a figure that is not a positive number, a sign that is
-    always at once, or an advice figure beyond the go-now figure.
+    Raises ValueError when a limit names no vet, no figure, a figure that is not a positive number, a sign
+    that is always at once, or an advice figure beyond the go-now figure.
     """
     limits = dict(PUBLISHED_LIMITS)
     for agreement in sorted(agreed, key=lambda agreement: agreement.agreed_on):

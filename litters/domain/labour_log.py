@@ -1,7 +1,8 @@
 """What is written down while a dam whelps, and what the log says at one instant.
 
-Entries may arrive in any order and from several devices; the log sorts them and reads only those up to the instant
-asked for.  Straining has a begin and an end; the birth of a pup ends it too, because the effort has done its work.
+Entries may arrive in any order and from several devices; the log sorts them and reads only those up to the
+instant asked for.  Straining has a begin and an end; the birth of a pup ends it too, because the effort has
+done its work.
 """
 
 from __future__ import annotations
@@ -54,8 +55,8 @@ class DischargeColour(StrEnum):
 class LabourEntry:
     """One line of the whelping log.
 
-    at: an instant with its offset.  strength belongs to straining (left out: strong, the more cautious reading),
-    colour to discharge, is_alive to a birth.
+    at: an instant with its offset.  strength belongs to straining (left out: strong, the more cautious
+    reading), colour to discharge, is_alive to a birth.
     """
 
     kind: EntryKind

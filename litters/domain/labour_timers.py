@@ -1,7 +1,7 @@
 """The timers of labour: since when each sign has been there, read from the log.
 
-A timer starts again at the birth of a pup where the sign is "no pup", and after a vet has seen the dam, because the
-vet's word then stands in place of the count.
+A timer starts again at the birth of a pup where the sign is "no pup", and after a vet has seen the dam,
+because the vet's word then stands in place of the count.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from litters.domain.labour_log import (
 
 SHORT_PAUSE = timedelta(minutes=10)
 """A rest shorter than this does not start the straining timer again [common practice, no source]."""
+STILL_ACTIVE = timedelta(hours=4)
+"""Labour counts as active this long after the last straining or birth, the published longest rest."""
 PLACENTAL_COLOURS = (DischargeColour.GREEN, DischargeColour.DARK)
 AT_ONCE_KINDS = {
     EntryKind.PUP_STUCK: FlagKey.PUP_STUCK,
@@ -36,7 +38,8 @@ AT_ONCE_KINDS = {
 class Pregnancy:
     """What is known of the dam before labour; every field may be missing.
 
-    expected_pups: the count and how it was made ("X-ray", "ultrasound").  window_latest_on: end of the due window.
+    expected_pups: the count and how it was made ("X-ray", "ultrasound").  window_latest_on: end of the due
+    window.
     """
 
     expected_pups: int | None = None
@@ -105,7 +108,8 @@ def overdue_timers(log: LabourLog, pregnancy: Pregnancy, today: date) -> list[Ti
 
 
 def at_once_signs(log: LabourLog) -> list[tuple[FlagKey, datetime]]:
-    """The signs that mean go now, with the instant of the newest one of each, unless a vet has seen her since."""
+    """The signs that mean go now, with the instant of the newest one of each, unless a vet has seen her
+    since."""
     seen_at = log.last_at(EntryKind.VET_SEEN)
     found: dict[FlagKey, datetime] = {}
     for entry in log.entries:
@@ -150,9 +154,7 @@ def _spells_since(log: LabourLog, moment: datetime | None) -> list[Straining]:
     if moment is None:
         return list(log.spells)
     reaching = [spell for spell in log.spells if spell.ended_at is None or spell.ended_at > moment]
-    return [
-        Straining(spell.strength, max(spell.began_at, moment), spell.ended_at) for spell in reaching
-    ]
+    return [Straining(spell.strength, max(spell.began_at, moment), spell.ended_at) for spell in reaching]
 
 
 def _strong_straining(log: LabourLog) -> Timer | None:
@@ -185,9 +187,7 @@ def _green_discharge(log: LabourLog) -> Timer | None:
     if log.births:
         return None
     seen_at = log.last_at(EntryKind.VET_SEEN)
-    green = [
-        entry.at for entry in log.all_of(EntryKind.DISCHARGE_SEEN) if entry.colour in PLACENTAL_COLOURS
-    ]
+    green = [entry.at for entry in log.all_of(EntryKind.DISCHARGE_SEEN) if entry.colour in PLACENTAL_COLOURS]
     if not green:
         return None
     since_at = green[0] if seen_at is None else max(green[0], seen_at)
@@ -207,7 +207,8 @@ def _gap(log: LabourLog, pregnancy: Pregnancy) -> Timer | None:
     is_worrying = bool(_spells_since(log, since_at)) or (worried_at is not None and worried_at > since_at)
     more = "more expected" if expected else "nobody knows whether more are to come"
     words = f"{span_words(minutes_between(last_birth_at, log.at))} since the last pup, {more}"
-    # Nobody counted the pups: without straining or worry a long rest may be the end, so it asks for advice only.
+    # Nobody counted the pups: without straining or worry a long rest may be the end, so it asks for advice
+    # only.
     return Timer(
         FlagKey.GAP_SINCE_PUP,
         since_at,
@@ -245,7 +246,11 @@ def _active_labour(log: LabourLog, pregnancy: Pregnancy) -> Timer | None:
     if more_expected(log, pregnancy) is False:
         return None
     begins = [spell.began_at for spell in log.spells[:1]] + [entry.at for entry in log.births[:1]]
-    if not begins:
+    efforts = [spell.ended_at or log.at for spell in log.spells[-1:]] + [
+        entry.at for entry in log.births[-1:]
+    ]
+    # Without straining or a birth for hours labour is not active: the gap since the last pup speaks then.
+    if not begins or log.at - max(efforts) >= STILL_ACTIVE:
         return None
     minutes = minutes_between(min(begins), log.at)
     words = f"active labour for {span_words(minutes)}: stillbirths climb after about 6 h"
