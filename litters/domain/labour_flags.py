@@ -33,8 +33,10 @@ from litters.domain.labour_timers import (
 )
 
 SECOND_SIGN = "a second sign has joined"
-NEVER_INJECT = "Never give oxytocin or calcium unless the vet tells you to now: "
+NEVER_INJECT = (
+    "Never give oxytocin or calcium unless the vet tells you to now: "
     "a womb with a pup blocked in it can tear."
+)
 CAUTIONS: Mapping[FlagKey, str] = {
     FlagKey.STRONG_STRAINING: NEVER_INJECT,
     FlagKey.WEAK_STRAINING: NEVER_INJECT,

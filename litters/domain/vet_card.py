@@ -27,7 +27,7 @@ class DamFacts:
     """The dam as the vet needs her: who she is and how far on.  Leave out what is not known.
 
     days_since: e.g. "63 days from ovulation", in the words the due window gives.  medicines: what she was
-    given today.
+    given today.  Raises ValueError for an impossible mass, temperature or count.
     """
 
     kennel_name: str
