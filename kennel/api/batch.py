@@ -1,11 +1,11 @@
 """POST /batch: many creates, updates and deletes in one transaction; a refused item does not refuse the others."""
 
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 from uuid import UUID
 
 from django.http import HttpResponse
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, WithJsonSchema
 
 from kennel.api import cursors, problems
 from kennel.api.base import KennelView
@@ -33,12 +33,20 @@ class BatchItem(BaseModel):
     data: dict[str, Any] = Field(default_factory=dict)
 
 
+_ITEMS_SCHEMA = {
+    "type": "array",
+    "minItems": 1,
+    "maxItems": MOST_ITEMS,
+    "items": {"type": "object", "description": "Checked one by one; a bad item does not refuse the others."},
+}
+
+
 class BatchInput(BaseModel):
     """Body of a batch."""
 
     model_config = ConfigDict(extra="forbid")
 
-    items: Annotated[list[Any], Field(min_length=1, max_length=MOST_ITEMS)]
+    items: Annotated[list[Any], Field(min_length=1, max_length=MOST_ITEMS), WithJsonSchema(_ITEMS_SCHEMA)]
 
 
 @dataclass
@@ -52,6 +60,30 @@ class _Sorted:
 
 class BatchView(KennelView):
     """Everything a device queued, in one request."""
+
+    body_input = BatchInput
+    answer_schema = {
+        "type": "object",
+        "required": ["results", "cursor"],
+        "properties": {
+            "cursor": {"type": "string"},
+            "results": {
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "required": ["index", "uid", "status", "outcome", "version"],
+                    "properties": {
+                        "index": {"type": "integer"},
+                        "uid": {"type": ["string", "null"], "format": "uuid"},
+                        "status": {"type": "integer"},
+                        "outcome": {"type": "string", "enum": list(get_args(service.Kind))},
+                        "version": {"type": ["integer", "null"]},
+                        "problem": {"$ref": "#/components/schemas/Problem"},
+                    },
+                },
+            },
+        },
+    }
 
     def units(self, request: Any) -> int:
         """One unit for the request and one for each 50 items."""

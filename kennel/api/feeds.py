@@ -1,8 +1,9 @@
 """Change feed, snapshot and journal of a kennel."""
 
-from typing import Any
+from typing import Annotated, Any
 
 from django.http import HttpResponse
+from pydantic import BaseModel, Field
 
 from kennel.api import cursors
 from kennel.api.base import KennelView
@@ -14,8 +15,56 @@ from kennel.records import door, feed, history, types
 from kennel.records.refusals import Refusal
 
 
+class PageQuery(BaseModel):
+    """Paging of feed and snapshot."""
+
+    limit: Annotated[int, Field(ge=1, le=1000)] = 500
+
+
+class ChangesQuery(PageQuery):
+    """Where to go on."""
+
+    cursor: str | None = None
+
+
+class SnapshotQuery(PageQuery):
+    """Which page."""
+
+    page: str | None = None
+
+
+class JournalQuery(BaseModel):
+    """Paging of the journal."""
+
+    limit: Annotated[int, Field(ge=1, le=200)] = 50
+    cursor: str | None = None
+
+
+def _object(**properties: Any) -> dict[str, Any]:
+    return {"type": "object", "required": sorted(properties), "properties": properties}
+
+
+_TEXT = {"type": "string"}
+_CHANGE = _object(
+    seq={"type": "integer"},
+    type=_TEXT,
+    uid={"type": "string", "format": "uuid"},
+    op={"type": "string", "enum": ["upsert", "delete"]},
+    version={"type": ["integer", "null"]},
+    recorded_at={"type": "string", "format": "date-time"},
+    data={"type": ["object", "null"]},
+)
+
+
 class ChangesView(KennelView):
     """What changed since a cursor, in commit order."""
+
+    query_input = ChangesQuery
+    slugs = ("cursor-expired",)
+    answer_schema = _object(
+        changes={"type": "array", "items": _CHANGE}, cursor=_TEXT, has_more={"type": "boolean"}
+    )
+    also_status = {"GET": (304,)}
 
     def get(self, request: Any, kennel: str) -> HttpResponse:
         """A page of changes; poll with If-None-Match, a 304 costs one primary-key read."""
@@ -40,6 +89,14 @@ class ChangesView(KennelView):
 class SnapshotView(KennelView):
     """All records, page by page, with the feed cursor taken before the first page."""
 
+    query_input = SnapshotQuery
+    slugs = ("cursor-expired",)
+    answer_schema = _object(
+        records={"type": "array", "items": _object(type=_TEXT, data={"type": "object"})},
+        next={"type": ["string", "null"]},
+        cursor=_TEXT,
+    )
+
     def get(self, request: Any, kennel: str) -> HttpResponse:
         """A page; apply a row only when its version is newer than yours."""
         limit = page_limit(request.query_params, 500, 1000)
@@ -60,6 +117,12 @@ class SnapshotView(KennelView):
 
 class JournalView(KennelView):
     """Who changed what, newest first."""
+
+    query_input = JournalQuery
+    answer_schema = _object(
+        results={"type": "array", "items": {"$ref": "#/components/schemas/JournalEntry"}},
+        next={"type": ["string", "null"]},
+    )
 
     def get(self, request: Any, kennel: str) -> HttpResponse:
         """A page of the journal."""

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from kennel.api.base import AuthenticatedView, KennelView
 from kennel.api.records import take_uid
 from kennel.api.rendering import dumps, json_response
+from kennel.api.schema import page_of
 from kennel.people import selectors
 from kennel.people.choices import MassUnit, Role, TemperatureUnit
 from kennel.people.models import Carer, Kennel
@@ -29,6 +30,19 @@ class KennelInput(BaseModel):
     place: Annotated[Line, Field(max_length=12, pattern=r"^([A-Z]{2}(-[A-Z0-9]{1,3})?)?$")] = ""
 
 
+_TEXT = {"type": "string"}
+KENNEL_SCHEMA: dict[str, Any] = {
+    "type": "object",
+    "required": ["uid", "version", "name", "zone", "mass_unit", "temperature_unit", "place", "role"],
+    "properties": {
+        "uid": {"type": "string", "format": "uuid"},
+        "version": {"type": "integer"},
+        **{name: _TEXT for name in ("name", "zone", "mass_unit", "temperature_unit", "place")},
+        **{name: _TEXT for name in ("vet_name", "vet_phone", "night_vet_phone", "role")},
+    },
+}
+
+
 def kennel_shape(kennel: Kennel, role: Role) -> dict[str, Any]:
     """A kennel as the API shows it."""
     return {
@@ -48,6 +62,12 @@ def kennel_shape(kennel: Kennel, role: Role) -> dict[str, Any]:
 
 class KennelList(AuthenticatedView):
     """The caller's kennels."""
+
+    body_input = KennelInput
+    slugs = ("uid-conflict",)
+    answer_schema = {"GET": page_of(KENNEL_SCHEMA), "POST": KENNEL_SCHEMA}
+    answer_status = {"POST": 201}
+    also_status = {"POST": (200,)}
 
     def get(self, request: Any) -> HttpResponse:
         """All kennels the caller belongs to."""
@@ -72,6 +92,8 @@ class KennelList(AuthenticatedView):
 
 class KennelDetail(KennelView):
     """One kennel."""
+
+    answer_schema = KENNEL_SCHEMA
 
     def get(self, request: Any, kennel: str) -> HttpResponse:
         """Name, zone, units, place, vet."""

@@ -1,15 +1,353 @@
-"""OpenAPI description, from the same registrations."""
+"""OpenAPI 3.1, made from the same registrations as the views: record types, pydantic inputs, problem slugs."""
 
+from collections.abc import Iterable
+from typing import Any
+
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
 from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import OpenApiParameter, OpenApiResponse
+from pydantic import BaseModel
+
+from kennel.api import filters
+from kennel.api.problems import SLUGS
+from kennel.records import types
+from kennel.records.types import RecordType
+
+Json = dict[str, Any]
+UID: Json = {"type": "string", "format": "uuid"}
+INSTANT: Json = {"type": "string", "format": "date-time"}
+ALWAYS = ("malformed", "unauthenticated", "forbidden", "not-found", "quota-exceeded", "unavailable", "internal")
+WRITES = ("validation", "too-large", "unsupported-media")
+_components: dict[str, Json] = {}
+
+
+def reference(name: str) -> Json:
+    """$ref to a component."""
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+def model_reference(model: type[BaseModel]) -> Json:
+    """$ref to a pydantic model, adding it (and what it refers to) to the components."""
+    schema = model.model_json_schema(ref_template="#/components/schemas/{model}", mode="validation")
+    for name, nested in schema.pop("$defs", {}).items():
+        _components[name] = nested
+    _components[model.__name__] = schema
+    return reference(model.__name__)
+
+
+def shown_schema(record_type: RecordType) -> Json:
+    """Schema of a record as the API shows it."""
+    properties: dict[str, Json] = {name: _column(field) for name, field in record_type.columns.items()}
+    properties |= {
+        "recorded_by": {"type": ["string", "null"], "description": "Name of the carer."},
+        "recorded_device": {"type": ["string", "null"], "description": "Name of the device."},
+        "deleted": {"type": "boolean"},
+    }
+    properties |= {name: computed.schema for name, computed in record_type.computed.items()}
+    return {
+        "type": "object",
+        "description": record_type.doc,
+        "properties": properties,
+        "required": sorted(properties),
+        "additionalProperties": False,
+    }
+
+
+def _column(field: "models.Field[Any, Any]") -> Json:
+    schema = dict(_kind(field))
+    if field.choices and not isinstance(field, ArrayField):
+        schema["enum"] = [value for value, _ in field.choices]
+        if field.blank and field.empty_strings_allowed and field.has_default() and field.default == "":
+            schema["enum"].append("")
+    if field.null:
+        schema["type"] = [schema["type"], "null"] if "type" in schema else schema.get("type")
+        if "enum" in schema:
+            schema["enum"] = [*schema["enum"], None]
+    return schema
+
+
+def _kind(field: "models.Field[Any, Any]") -> Json:
+    if isinstance(field, models.ForeignKey | models.UUIDField):
+        return UID
+    if isinstance(field, models.DateTimeField):
+        return INSTANT
+    if isinstance(field, models.DateField):
+        return {"type": "string", "format": "date"}
+    if isinstance(field, models.TimeField):
+        return {"type": "string", "pattern": "^[0-2][0-9]:[0-5][0-9]$"}
+    if isinstance(field, models.BooleanField):
+        return {"type": "boolean"}
+    if isinstance(field, models.IntegerField):
+        return {"type": "integer"}
+    if isinstance(field, models.DecimalField | models.FloatField):
+        return {"type": "number"}
+    if isinstance(field, ArrayField):
+        return {"type": "array", "items": _kind(field.base_field)}
+    if isinstance(field, models.JSONField):
+        return {"type": ["array", "object", "null"]} if not field.null else {"type": ["array", "object"]}
+    return {"type": "string"}
+
+
+def _input(record_type: RecordType) -> Json:
+    schema = record_type.input.model_json_schema(ref_template="#/components/schemas/{model}")
+    for name, nested in schema.pop("$defs", {}).items():
+        _components[name] = nested
+    schema["properties"] = {
+        "uid": {**UID, "description": "Client-made UUIDv7 (or v4): makes sending twice harmless."},
+        **schema["properties"],
+    }
+    return schema
+
+
+def _patch(record_type: RecordType) -> Json:
+    schema = record_type.patch_input.model_json_schema(ref_template="#/components/schemas/{model}")
+    for name, nested in schema.pop("$defs", {}).items():
+        _components[name] = nested
+    schema.pop("required", None)
+    schema["description"] = "JSON Merge Patch (RFC 7396): what is not named stays; facts need a reason."
+    return schema
+
+
+def _problem() -> Json:
+    return {
+        "type": "object",
+        "description": "RFC 9457 problem document.",
+        "required": ["type", "title", "status", "detail", "instance", "retry"],
+        "properties": {
+            "type": {"type": "string", "enum": [f"/problems/{slug}" for slug in SLUGS]},
+            "title": {"type": "string"},
+            "status": {"type": "integer"},
+            "detail": {"type": "string"},
+            "instance": {"type": "string"},
+            "retry": {"type": "string", "enum": ["same", "never", "after_change"]},
+            "errors": {
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "required": ["pointer", "code", "detail"],
+                    "properties": {name: {"type": "string"} for name in ("pointer", "code", "detail")},
+                },
+            },
+            "current": {"type": "object", "description": "With version-mismatch: the record as it is now."},
+            "retry_after_s": {"type": "integer"},
+        },
+    }
+
+
+def page_of(item: Json) -> Json:
+    """Schema of a list answer."""
+    return {
+        "type": "object",
+        "required": ["results", "next"],
+        "properties": {
+            "results": {"type": "array", "items": item},
+            "next": {"type": ["string", "null"], "description": "Cursor of the next page."},
+        },
+    }
 
 
 class KennelSchema(AutoSchema):
-    """Placeholder base until the description is written."""
+    """Describes an operation from its view's `record_type`, or from the attributes a plain view declares."""
+
+    def get_operation_id(self) -> str:
+        """Path words and method, stable over releases."""
+        words = [w for w in self.path.removeprefix("/api/v1/").split("/") if not w.startswith("{")]
+        one = "one" if self.path.endswith("}") else ""
+        return "_".join(filter(None, [self.method.lower(), *words, one])).replace("-", "_")
+
+    def get_tags(self) -> list[str]:
+        """The resource's name."""
+        words = self.path.removeprefix("/api/v1/").split("/")
+        return [words[2] if len(words) > 2 else "kennels"]
+
+    def get_summary(self) -> str:
+        """First line of the method's docstring."""
+        doc = getattr(self.view, self.method.lower()).__doc__ or ""
+        return str(doc.strip().splitlines()[0].rstrip(".")) if doc.strip() else ""
+
+    def get_description(self) -> str:
+        """What the resource is, then which problems this operation may answer."""
+        about = self._type.doc if self._type else (type(self.view).__doc__ or "").strip()
+        return f"{about} Problems: {', '.join(self._slugs())}."
+
+    @property
+    def _type(self) -> RecordType | None:
+        return getattr(self.view, "record_type", None)
+
+    @property
+    def _is(self) -> str:
+        return type(self.view).__name__
+
+    def _slugs(self) -> list[str]:
+        slugs = list(ALWAYS)
+        if self.method in ("POST", "PATCH"):
+            slugs += WRITES
+        if self._is == "RecordList" and self.method == "POST":
+            slugs += ["uid-conflict", "parent-missing", "erased"]
+        if self._type and self.method in ("PATCH", "DELETE") or self._is == "RecordRestore":
+            slugs += ["version-mismatch", "precondition-required", "parent-missing", "validation"]
+        slugs += getattr(self.view, "slugs", ())
+        return sorted(set(slugs), key=lambda s: (SLUGS[s].status, s))
+
+    def get_auth(self) -> list[Json]:
+        """A device token or a session; public operations say so with `authentication_classes = []`."""
+        if not self.view.authentication_classes:
+            return [{}]
+        return [{"deviceToken": []}, {"session": []}]
+
+    def get_request_serializer(self) -> Any:
+        """Body of the operation as a ready schema, by media type."""
+        body = self._body() if self.method in ("POST", "PATCH") else None
+        if body is None:
+            return None
+        types_of_body = ["application/json"] + ["application/merge-patch+json"] * (self.method == "PATCH")
+        return dict.fromkeys(types_of_body, body)
+
+    def _body(self) -> Any:
+        if self._type:
+            if self._is == "RecordRestore":
+                return None
+            name = self._type.model.__name__
+            return reference(f"{name}Input" if self.method == "POST" else f"{name}Patch")
+        body = getattr(self.view, "body_input", None)
+        if isinstance(body, dict) and self.method in body:
+            body = body[self.method]
+        if isinstance(body, type) and issubclass(body, BaseModel):
+            return model_reference(body)
+        return body
+
+    def get_response_serializers(self) -> Any:
+        """Answers: the good ones of this operation, and problem documents by status."""
+        answers: dict[Any, Any] = dict(self._good())
+        by_status: dict[int, list[str]] = {}
+        for slug in self._slugs():
+            by_status.setdefault(SLUGS[slug].status, []).append(slug)
+        for status, slugs in by_status.items():
+            answers[str(status), "application/problem+json"] = OpenApiResponse(
+                reference("Problem"), description=", ".join(slugs)
+            )
+        return answers
+
+    def _good(self) -> Iterable[tuple[Any, Any]]:
+        declared = getattr(self.view, "answer_schema", None)
+        if declared is not None:
+            chosen = declared.get(self.method, declared) if "type" not in declared and "$ref" not in declared else declared
+            status = getattr(self.view, "answer_status", {}).get(self.method, 200)
+            yield str(status), OpenApiResponse(chosen or None, description="Done.")
+            for other in getattr(self.view, "also_status", {}).get(self.method, ()):
+                yield str(other), OpenApiResponse(chosen if other in (200, 201) else None, description="Done.")
+            return
+        if self._type is None:
+            yield "200", OpenApiResponse({"type": "object"}, description="Done.")
+            return
+        shown = reference(self._type.model.__name__)
+        if self._is == "RecordHistory":
+            yield "200", OpenApiResponse(history_schema(), description="Every version, oldest first.")
+        elif self._is == "RecordList" and self.method == "GET":
+            yield "200", OpenApiResponse(page_of(shown), description="A page, newest first.")
+            yield "304", OpenApiResponse(None, description="Nothing changed in this kennel.")
+        elif self._is == "RecordList":
+            yield "201", OpenApiResponse(shown, description="Recorded.")
+            yield "200", OpenApiResponse(shown, description="Was recorded already (Replayed: true).")
+        elif self.method == "DELETE":
+            yield "204", OpenApiResponse(None, description="Deleted; restorable for 30 days.")
+        else:
+            yield "200", OpenApiResponse(shown, description="The record as it is now.")
+            if self.method == "GET":
+                yield "304", OpenApiResponse(None, description="You have this version.")
+
+    def get_override_parameters(self) -> list[OpenApiParameter]:
+        """Path, query and header parameters."""
+        found = [
+            OpenApiParameter(name, UID if name in ("kennel", "uid") else {"type": "string"}, OpenApiParameter.PATH)
+            for name in _path_names(self.path)
+        ]
+        if self._is == "RecordList" and self.method == "GET" and self._type:
+            found += [_query("cursor", {"type": "string"}), _query("limit", _LIMIT)]
+            found += [_query(name, _filter_schema(self._type, name)) for name in filters.names(self._type)]
+        query = getattr(self.view, "query_input", None)
+        if query is not None and self.method == "GET":
+            schema = query.model_json_schema()
+            needed = schema.get("required", [])
+            for name, nested in schema["properties"].items():
+                found.append(OpenApiParameter(name, nested, OpenApiParameter.QUERY, required=name in needed))
+        needs_version = self._type is not None and (self.method in ("PATCH", "DELETE") or self._is == "RecordRestore")
+        if needs_version or self.method in getattr(self.view, "needs_if_match", ()):
+            found.append(OpenApiParameter("If-Match", {"type": "string"}, OpenApiParameter.HEADER, required=True))
+        return found
 
 
-def only_api(endpoints):
-    return endpoints
+_LIMIT: Json = {"type": "integer", "minimum": 1, "maximum": 200, "default": 50}
 
 
-def finish(result, generator, request, public):
+def _query(name: str, schema: Json) -> OpenApiParameter:
+    return OpenApiParameter(name, schema, OpenApiParameter.QUERY)
+
+
+def _filter_schema(record_type: RecordType, name: str) -> Json:
+    if name == "deleted":
+        return {"type": "string", "enum": ["no", "yes", "all"], "default": "no"}
+    if name in ("since", "until"):
+        return INSTANT
+    if name in record_type.refs:
+        return UID
+    schema = _column(record_type.columns[name])
+    if isinstance(schema.get("type"), list):
+        schema["type"] = schema["type"][0]
+    return schema
+
+
+def _path_names(path: str) -> list[str]:
+    return [part[1:-1] for part in path.split("/") if part.startswith("{")]
+
+
+def history_schema() -> Json:
+    """Schema of journal entries."""
+    return page_like({"$ref": "#/components/schemas/JournalEntry"})
+
+
+def page_like(item: Json) -> Json:
+    """A list answer that has no next page."""
+    return {"type": "object", "required": ["results"], "properties": {"results": {"type": "array", "items": item}}}
+
+
+def only_api(endpoints: list[Any], **_: Any) -> list[Any]:
+    """Leave out everything that is not under /api/."""
+    return [endpoint for endpoint in endpoints if endpoint[0].startswith("/api/")]
+
+
+def finish(result: Json, generator: Any, request: Any, public: bool) -> Json:
+    """Add the components that record types and pydantic models make."""
+    for record_type in types.every():
+        name = record_type.model.__name__
+        _components[name] = shown_schema(record_type)
+        _components[f"{name}Input"] = _input(record_type)
+        _components[f"{name}Patch"] = _patch(record_type)
+    _components["Problem"] = _problem()
+    _components["JournalEntry"] = _journal_entry()
+    result.setdefault("components", {}).setdefault("schemas", {}).update(dict(sorted(_components.items())))
     return result
+
+
+def _journal_entry() -> Json:
+    nullable = {"type": ["string", "null"]}
+    values = {"type": ["object", "null"]}
+    return {
+        "type": "object",
+        "description": "Who changed what; `old` and `new` hold the changed fields.",
+        "required": ["seq", "at", "by", "device", "type", "uid", "op", "version", "old", "new"],
+        "properties": {
+            "seq": {"type": "integer"},
+            "at": INSTANT,
+            "by": nullable,
+            "device": nullable,
+            "request": nullable,
+            "type": {"type": "string"},
+            "uid": UID,
+            "op": {"type": "string", "enum": ["create", "update", "delete", "restore"]},
+            "version": {"type": "integer"},
+            "old": values,
+            "new": values,
+        },
+    }
