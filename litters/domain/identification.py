@@ -108,9 +108,8 @@ def _fifteen_digits(code: str) -> ChipCode:
         text = "999 is for tests only: not on papers of sale or travel; have the chip read again."
         return ChipCode(code, ChipClass.TEST, national_id=national_id, reasons=(text,))
     if prefix >= "900":
-        text = (
-            ("900 is shared by several makers, told apart by ranges of numbers.",) if prefix == "900" else ()
-        )
+        shared = ("900 is shared by several makers, told apart by ranges of numbers.",)
+        notes = shared if prefix == "900" else ()
         return ChipCode(
             code, ChipClass.MANUFACTURER, "", "", prefix, national_id, usable_on_papers=True, reasons=notes
         )
