@@ -1,5 +1,6 @@
 """Paths under /api/v1/, made from the registered record types."""
 
+from functools import lru_cache
 from typing import Any
 
 from django.urls import URLPattern, path
@@ -9,6 +10,7 @@ from kennel.records import types
 
 KENNEL = "kennels/<str:kennel>"
 _extra: list[tuple[str, Any, str]] = []
+_outside: list[tuple[str, Any, str]] = []
 
 
 def add_view(below_kennel: str, view: Any, name: str) -> None:
@@ -16,9 +18,16 @@ def add_view(below_kennel: str, view: Any, name: str) -> None:
     _extra.append((below_kennel, view, name))
 
 
+def add_view_outside(below_version: str, view: Any, name: str) -> None:
+    """Add a view that belongs to no kennel yet, such as pairing a device."""
+    _outside.append((below_version, view, name))
+
+
+@lru_cache(maxsize=1)
 def patterns() -> list[URLPattern]:
     """All API paths."""
-    found = [
+    found = [path(below, view.as_view(), name=name) for below, view, name in _outside]
+    found += [
         path("kennels", kennels.KennelList.as_view(), name="kennel-list"),
         path(KENNEL, kennels.KennelDetail.as_view(), name="kennel"),
         path(f"{KENNEL}/batch", batch.BatchView.as_view(), name="batch"),
@@ -34,4 +43,8 @@ def patterns() -> list[URLPattern]:
     return found
 
 
-urlpatterns = patterns()
+def __getattr__(name: str) -> list[URLPattern]:
+    # Made when the first URL is resolved, not at import: the apps import this module to add their views.
+    if name == "urlpatterns":
+        return patterns()
+    raise AttributeError(name)
