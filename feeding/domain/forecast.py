@@ -35,7 +35,7 @@ class GrowthAssumed:
 
 @dataclass(frozen=True)
 class FoodDay:
-    """Food of one day in g: with the least, the likeliest and the most growth assumed."""
+    """Food of one day in g: likeliest growth, and the least and most over the growth assumed."""
 
     on: date
     low_g: float
@@ -161,7 +161,10 @@ def _dam_on(dam: DamToFeed, day: int, pups_gone: int) -> DamToFeed:
 
 
 def _food_day(on: date, day: int, grams: Callable[[int, float], float], growth: GrowthAssumed) -> FoodDay:
-    return FoodDay(on, grams(day, growth.low), grams(day, growth.likely), grams(day, growth.high))
+    likely_g = grams(day, growth.likely)
+    # Near the adult weight a pup that grows faster needs less, so the ends are sorted.
+    ends = sorted((grams(day, growth.low), likely_g, grams(day, growth.high)))
+    return FoodDay(on, ends[0], likely_g, ends[-1])
 
 
 def _bags(need_kg: float, stock_kg: float, bag_kg: float | None) -> int | None:
