@@ -43,7 +43,7 @@ def newest_temperature(view: PupView, limits: Limits) -> TemperatureReading | No
 
 
 def cold(view: PupView, littermates: Sequence[PupView], limits: Limits) -> Finding | None:
-    """Below the temperature line of its age: no hand-feeding; at gut standstill, or not sucking: emergency."""
+    """Below the temperature line: no hand-feeding; at gut standstill, or not sucking: emergency."""
     reading = newest_temperature(view, limits)
     if reading is None:
         return None
@@ -75,7 +75,9 @@ def not_sucking(view: PupView, littermates: Sequence[PupView], limits: Limits) -
     """Last seen not sucking: temperature first; a warm pup that will not suck is a vet's case now."""
     if view.record.is_sucking is not False:
         return None
-    return Finding(EMERGENCY, "Not sucking: take its temperature; warm and still not sucking is for the vet now.")
+    return Finding(
+        EMERGENCY, "Not sucking: take its temperature; warm and still not sucking is for the vet now."
+    )
 
 
 def low_apgar(view: PupView, littermates: Sequence[PupView], limits: Limits) -> Finding | None:
@@ -84,7 +86,9 @@ def low_apgar(view: PupView, littermates: Sequence[PupView], limits: Limits) -> 
     if total is None or total > limits.apgar_total or view.age_h > HOURS_PER_DAY:
         return None
     level = EMERGENCY if total <= SEVERE_APGAR else ACT_TODAY
-    return Finding(level, f"Score at birth {total} of 10: more deaths in the first hours.", {"apgar_total": total})
+    return Finding(
+        level, f"Score at birth {total} of 10: more deaths in the first hours.", {"apgar_total": total}
+    )
 
 
 def low_glucose(view: PupView, littermates: Sequence[PupView], limits: Limits) -> Finding | None:

@@ -1,12 +1,12 @@
 """Ours, in addition to the published limits: the chance that a newborn pup is failing, from its own curve.
 
-The idea: a healthy pup's weight runs along its own curve, shifted by whatever moves all its littermates that day,
-with the scatter of a stomach more or less full and of a scale's step.  A failing pup departs from that curve from
-some weighing on.  For every possible beginning and several depths of the shortfall the likelihood is compared
-with that of health, weighted by how often newborn pups fail; the sum is the odds.
+The idea: a healthy pup's weight runs along its own curve, shifted by whatever moves all its littermates that
+day, with the scatter of a stomach more or less full and of a scale's step.  A failing pup departs from that
+curve from some weighing on.  For every possible beginning and several depths of the shortfall the likelihood
+is compared with that of health, weighted by how often newborn pups fail; the sum is the odds.
 
-It was tried on simulated litters only (see tests/evaluation) and never lowers what a published rule says.  It is
-no diagnosis.
+It was tried on simulated litters only (see tests/evaluation) and never lowers what a published rule says.  It
+is no diagnosis.
 
 Numerics: Kalman 1960, J Basic Eng 82:35-45, for a level and a slope; the likelihood of a shift is that of
 Willsky & Jones 1976, IEEE Trans Autom Control 21:108-112 (both from memory).
@@ -33,15 +33,15 @@ UNBELIEVABLE_STEP = 0.3
 class CurveModel:
     """What is expected of curves; growth in log weight per day.
 
-    failing_at_birth and failing_per_day: Mugnier et al. 2020 (8.2 % of live-born pups die by day 21), half of them
-    in the first two days and the rest spread over the days to 21 (the halving is an assumption).
-    shortfalls: (log weight per day below the healthy curve, share), from a pup that gains half to one that loses
-    8 % a day (assumption).
-    fill_noise: share of weight by which stomach and bladder differ: 0 to 4 % of milk (stomach limit of 4 mL per
-    100 g) spread evenly has an SD of 1.2 %.  scale_noise_g: SD of rounding to 5 g.
+    failing_at_birth and failing_per_day: Mugnier et al. 2020 (8.2 % of live-born pups die by day 21), half of
+    them in the first two days and the rest spread over the days to 21 (the halving is an assumption).
+    shortfalls: (log weight per day below the healthy curve, share), from a pup that gains half to one that
+    loses 8 % a day (assumption).
+    fill_noise: share of weight by which stomach and bladder differ: 0 to 4 % of milk (stomach limit of 4 mL
+    per 100 g) spread evenly has an SD of 1.2 %.  scale_noise_g: SD of rounding to 5 g.
     slope_sd: the published range of 5 to 10 % a day read as two SD either way.
-    wander and first_day_sd: assumptions.  littermates_against_published: how many littermates weigh as much as
-    the published mean gain when the litter's shift is judged.
+    wander and first_day_sd: assumptions.  littermates_against_published: how many littermates weigh as much
+    as the published mean gain when the litter's shift is judged.
     """
 
     failing_at_birth: float = 0.042
@@ -58,7 +58,7 @@ class CurveModel:
 
 @dataclass(frozen=True)
 class FailingChance:
-    """The chance that the pup is failing, and its newest step beside its littermates', both in % over the step.
+    """The chance that the pup is failing, and its newest step beside its littermates', in % over it.
 
     littermates_pct is None when no littermate was weighed at both ends of the step.
     """
@@ -74,7 +74,7 @@ DEFAULT_MODEL = CurveModel()
 
 @dataclass
 class _Shift:
-    """One way of failing: since when, how steeply, its log prior and evidence, and how the filter answers it."""
+    """One way of failing: since when, how steeply, prior and evidence, and how the filter answers it."""
 
     since_h: float
     depth: float
@@ -88,8 +88,8 @@ def failing_chance(
 ) -> FailingChance | None:
     """The chance that this pup is failing, from its last ten weighings and those of its littermates.
 
-    None with fewer than two weighings and after day 21: nothing is claimed then.  Steps no pup can make (30 % and
-    more off the curve) are left out: they are questions about the reading.
+    None with fewer than two weighings and after day 21: nothing is claimed then.  Steps no pup can make (30 %
+    and more off the curve) are left out: they are questions about the reading.
     """
     count = view.count
     if count < 2 or view.ages_h[-1] > LAST_AGE_H:
@@ -102,13 +102,19 @@ def failing_chance(
     covariance, var_slope = 0.0, model.slope_sd**2
     shifts = _new_shifts(ages_h[start], model.failing_at_birth, model)
     litter_shift, previous = 0.0, start
+    at_end = _littermates_at(view, littermates, ages_h[start])
     newest: tuple[float, float, float | None] | None = None
     for index in range(start + 1, count):
         hours = ages_h[index] - ages_h[previous]
         if hours < SHORTEST_STEP_H:
             continue
         days = hours / HOURS_PER_DAY
-        steps = _littermate_steps(view, littermates, ages_h[previous], ages_h[index])
+        at_start, at_end = at_end, _littermates_at(view, littermates, ages_h[index])
+        steps = [
+            after - before
+            for before, after in zip(at_start, at_end, strict=True)
+            if before is not None and after is not None
+        ]
         mates = len(steps)
         litter_step = median(steps) if steps else None
         if litter_step is not None:
@@ -151,18 +157,10 @@ def _new_shifts(since_h: float, prior: float, model: CurveModel) -> list[_Shift]
     return [_Shift(since_h, depth, math.log(prior * share)) for depth, share in model.shortfalls]
 
 
-def _littermate_steps(
-    view: PupView, littermates: Sequence[PupView], from_h: float, to_h: float
-) -> list[float]:
-    """What the littermates' curves moved, beyond the published pace, between two moments of this pup's life."""
-    steps = []
-    for mate in littermates:
-        offset_h = (view.born_s - mate.born_s) / 3600.0
-        before = mate.excess_at(from_h + offset_h, LITTERMATE_SLACK_H)
-        after = None if before is None else mate.excess_at(to_h + offset_h, LITTERMATE_SLACK_H)
-        if before is not None and after is not None:
-            steps.append(after - before)
-    return steps
+def _littermates_at(view: PupView, littermates: Sequence[PupView], age_h: float) -> list[float | None]:
+    """Where each littermate's curve stood, beyond the published pace, at a moment of this pup's life."""
+    at_h = view.born_s / 3600.0 + age_h
+    return [mate.excess_at(at_h - mate.born_s / 3600.0, LITTERMATE_SLACK_H) for mate in littermates]
 
 
 def _chance(

@@ -30,8 +30,8 @@ RANGE_CAUTION = "An estimate for planning, not a target to feed towards."
 class GrowthFit:
     """A fitted curve: model "gompertz" or "logistic", mature weight, scale b, age c of steepest growth.
 
-    rmse_kg is the root of the mean squared residual of the weights in kg.  wmax_standard_error_kg comes from the
-    curvature at the minimum; None when no degree of freedom is left.
+    rmse_kg is the root of the mean squared residual of the weights in kg.  wmax_standard_error_kg comes from
+    the curvature at the minimum; None when no degree of freedom is left.
     """
 
     model: str
@@ -46,7 +46,7 @@ class GrowthFit:
 
 @dataclass(frozen=True)
 class AdultWeightRange:
-    """Expected adult weight from low to high, with the model it comes from, what it stands on, and the caution."""
+    """Expected adult weight from low to high, with its model, what it stands on, and the caution."""
 
     low_kg: float
     high_kg: float
@@ -59,8 +59,8 @@ class AdultWeightRange:
 class SizeClassGrowth:
     """Published logistic constants of a size class, months, mean and SD.
 
-    Source: Posada et al., Rev MVZ Cordoba (verified in text); the T99 of medium dogs is not printed, the range
-    from small to large is used.
+    Source: Posada et al., Rev MVZ Cordoba (verified in text); the T99 of medium dogs is not printed, the
+    range from small to large is used.
     """
 
     size: str
@@ -80,15 +80,17 @@ SIZE_CLASSES = {
 def fit_gompertz(points: Sequence[tuple[float, float]], *, log_weights: bool = False) -> GrowthFit:
     """Gompertz curve through (age in days, weight in kg), by plain least squares.
 
-    log_weights: minimise on log weights instead, for errors that grow with size.  ValueError with fewer than 5
-    ages, an inflection outside the data, a mature weight above 3 times the last weight (common practice, no
+    log_weights: minimise on log weights instead, for errors that grow with size.  ValueError with fewer than
+    5 ages, an inflection outside the data, a mature weight above 3 times the last weight (common practice, no
     source), or no minimum found.  Form: Helmink et al. 2000, J Anim Sci 78:27-32.
     """
     return _fit("gompertz", gompertz_kg, points, log_weights)
 
 
 def fit_logistic(points: Sequence[tuple[float, float]], *, log_weights: bool = False) -> GrowthFit:
-    """Logistic curve through (age in days, weight in kg); refusals as for `fit_gompertz`; c is the half-way age.
+    """Logistic curve through (age in days, weight in kg), by plain least squares; c is the half-way age.
+
+    Refusals as for `fit_gompertz`.
 
     Form: Posada et al., Rev MVZ Cordoba.  It ends lower than a Gompertz curve through the same weights.
     """
@@ -182,8 +184,8 @@ def adult_weight_ranges(points: Sequence[tuple[float, float]]) -> tuple[AdultWei
 def adult_weight_from_one_weighing(age_days: float, weight_kg: float, size: str) -> AdultWeightRange:
     """Adult weight from one weighing and the published logistic constants of the size class, as a range.
 
-    size: "small", "medium" or "large".  The range spans the published spread of the two ages (half grown, 99 %).
-    Source: Posada et al., Rev MVZ Cordoba (verified in text).
+    size: "small", "medium" or "large".  The range spans the published spread of the two ages (half grown, 99
+    %). Source: Posada et al., Rev MVZ Cordoba (verified in text).
     """
     if size not in SIZE_CLASSES:
         raise ValueError(f"size must be one of {', '.join(SIZE_CLASSES)}")
@@ -205,11 +207,11 @@ def adult_weight_from_one_weighing(age_days: float, weight_kg: float, size: str)
 
 
 def adult_weight_from_parents(dam_kg: float, sire_kg: float | None, sex: str) -> AdultWeightRange:
-    """Adult weight of a pup as a range between the dam's weight, or the parent of its sex, and the parents' mean.
+    """Adult weight of a pup as a range between the parent of its sex and the parents' mean.
 
     sex: "female" or "male".  Without the sire the dam's weight alone stands for both ends.
-    Source: the Dog Owner's Home Veterinary Handbook takes the dam's weight (verified in text); the parents' mean
-    by sex is common practice, no source.
+    Source: the Dog Owner's Home Veterinary Handbook takes the dam's weight (verified in text); the parents'
+    mean by sex is common practice, no source.
     """
     if sex not in ("female", "male"):
         raise ValueError('sex must be "female" or "male"')

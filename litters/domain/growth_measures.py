@@ -1,6 +1,7 @@
 """Single measures of a pup's growth: plain formulas on weights, each with its source.
 
-Weights are grams of the pup, ages days since birth.  Every function gives a finite number or raises ValueError.
+Weights are grams of the pup, ages days since birth.  Every function gives a finite number or raises
+ValueError.
 """
 
 from __future__ import annotations
@@ -66,8 +67,8 @@ def weight_loss_pct(birth_g: float, now_g: float) -> float:
 def loss_alarm(birth_g: float, now_g: float, limit_pct: float = 10.0) -> bool:
     """Whether the loss since birth reaches the limit (10 % or more in the first 48 h).
 
-    Source: Dog Owner's Home Veterinary Handbook 4th ed., ch. 17 (verified in text): 10 % or more and not gaining
-    by 72 h = feed and call the vet; less, then gaining = watch.
+    Source: Dog Owner's Home Veterinary Handbook 4th ed., ch. 17 (verified in text): 10 % or more and not
+    gaining by 72 h = feed and call the vet; less, then gaining = watch.
     """
     return weight_loss_pct(birth_g, now_g) >= finite("limit_pct", limit_pct) - EDGE_PCT
 
@@ -91,8 +92,8 @@ def is_low_vs_litter(pup_g: float, littermates_mean_g: float, limit_pct: float =
 def daily_gain_from_adult_g(adult_kg: float, g_per_kg: float) -> float:
     """Gain in g a day that a rate per kg of expected adult weight asks for.
 
-    Sources of rates: Small Animal Clinical Nutrition 5th ed., table 16-1 (2 g in weeks 5 to 10, 2 to 4 after) and
-    box 16-3 (2 to 4); the Dog Owner's Home Veterinary Handbook (1 to 1.5 g per lb).  They disagree.
+    Sources of rates: Small Animal Clinical Nutrition 5th ed., table 16-1 (2 g in weeks 5 to 10, 2 to 4 after)
+    and box 16-3 (2 to 4); the Dog Owner's Home Veterinary Handbook (1 to 1.5 g per lb).  They disagree.
     """
     return finite("the gain", positive("adult_kg", adult_kg) * positive("g_per_kg", g_per_kg))
 
@@ -100,8 +101,8 @@ def daily_gain_from_adult_g(adult_kg: float, g_per_kg: float) -> float:
 def daily_gain_pct(previous_g: float, now_g: float, days: float) -> float:
     """Mean gain a day in % of the weight at the start of the interval.
 
-    days: length of the interval, above 0.  For one day the base is the previous day's weight, as in Small Animal
-    Clinical Nutrition's 8 and 5 %; some charts use birth weight.  Over several days see
+    days: length of the interval, above 0.  For one day the base is the previous day's weight, as in Small
+    Animal Clinical Nutrition's 8 and 5 %; some charts use birth weight.  Over several days see
     `compound_gain_pct_per_day`, which stays comparable with those figures.
     """
     change = _change_pct(positive("previous_g", previous_g), positive("now_g", now_g))
@@ -123,8 +124,8 @@ def compound_gain_pct_per_day(previous_g: float, now_g: float, days: float) -> f
 def gain_band_pct_per_day(age_days: float) -> tuple[float, float] | None:
     """The published range of healthy gain in % of the day before, by age; None after 4 weeks.
 
-    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 (verified in text): week 1 8 % (5 to 10), weeks 2
-    to 4 5 % (3.5 to 6).
+    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 (verified in text): week 1 8 % (5 to 10),
+    weeks 2 to 4 5 % (3.5 to 6).
     """
     age = _age(age_days)
     if age < DAYS_IN_WEEK:
@@ -135,9 +136,9 @@ def gain_band_pct_per_day(age_days: float) -> tuple[float, float] | None:
 def gain_band_g_per_kg_adult(age_days: float) -> tuple[float, float] | None:
     """The published gain in g a day per kg of expected adult weight, by age; None before week 5.
 
-    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 (verified in text): weeks 5 to 10 2 g, after week
-    10 2 to 4 g.  Box 16-3 of the same book and the handbook give other figures from birth on; per kg of adult
-    weight they ask more of newborn pups of large breeds than the fastest published growth allows.
+    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 (verified in text): weeks 5 to 10 2 g, after
+    week 10 2 to 4 g.  Box 16-3 of the same book and the handbook give other figures from birth on; per kg of
+    adult weight they ask more of newborn pups of large breeds than the fastest published growth allows.
     """
     age = _age(age_days)
     if age < 4 * DAYS_IN_WEEK:
@@ -148,8 +149,9 @@ def gain_band_g_per_kg_adult(age_days: float) -> tuple[float, float] | None:
 def published_log_growth(age_h: float) -> float:
     """ln of weight over birth weight at the published mean pace, by age in hours.
 
-    Nothing in the first day (a small loss is acceptable: Univ. of Minnesota notes), then 8 % a day to day 7 and
-    5 % a day (Small Animal Clinical Nutrition 5th ed., table 16-1; both verified in text).  Valid to 4 weeks.
+    Nothing in the first day (a small loss is acceptable: Univ. of Minnesota notes), then 8 % a day to day 7
+    and 5 % a day (Small Animal Clinical Nutrition 5th ed., table 16-1; both verified in text).  Valid to 4
+    weeks.
     """
     days = age_h / 24.0
     week1_days = min(max(days - 1.0, 0.0), DAYS_IN_WEEK - 1.0)
@@ -159,8 +161,8 @@ def published_log_growth(age_h: float) -> float:
 def birth_weight_pct_of_dam(birth_g: float, dam_kg: float) -> float:
     """Birth weight in % of the dam's weight: about 1 (some giants) to 6.5 (smallest toys) for one pup.
 
-    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 and box 16-3 (verified in text).  A whole litter
-    makes 12 to 14 %.
+    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 and box 16-3 (verified in text).  A whole
+    litter makes 12 to 14 %.
     """
     return finite("the share", positive("birth_g", birth_g) / positive("dam_kg", dam_kg) / 10.0)
 
@@ -180,10 +182,10 @@ def max_growth_curve_g(birth_g: float, day: float) -> float:
 def day_reaching_multiple(log: Sequence[tuple[float, float]], multiple: float = 2.0) -> float:
     """The age in days at which birth weight is first reached so many times, straight between weighings.
 
-    log: (age in days, weight in g) in any order, one weighing per age, the first at age 0.  ValueError when the
-    birth weight is missing or the multiple is not reached yet.
-    Published for doubling: 8 to 10 days (Small Animal Clinical Nutrition), 7 to 10 (Univ. of Minnesota notes), 10
-    to 12 (Dog Owner's Home Veterinary Handbook); tripling may occur by week 3 (verified in text).
+    log: (age in days, weight in g) in any order, one weighing per age, the first at age 0.  ValueError when
+    the birth weight is missing or the multiple is not reached yet.
+    Published for doubling: 8 to 10 days (Small Animal Clinical Nutrition), 7 to 10 (Univ. of Minnesota
+    notes), 10 to 12 (Dog Owner's Home Veterinary Handbook); tripling may occur by week 3 (verified in text).
     """
     points = sorted((finite("age", day), positive("weight", weight_g)) for day, weight_g in log)
     if not points or points[0][0] != 0.0:

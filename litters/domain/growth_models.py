@@ -14,6 +14,7 @@ from itertools import pairwise
 from litters.domain.growth_measures import finite, positive
 
 LARGEST_EXPONENT = 700.0
+SMALLEST_PRODUCT = 1e-300
 FIRST_STANDARD_DAY = 84.0
 
 # Lines two thirds of a standard deviation apart, as on the published charts (spacing from memory).
@@ -29,8 +30,8 @@ def _exponential(exponent: float) -> float:
 def gompertz_kg(t: float, wmax: float, b: float, c: float) -> float:
     """Weight at age t: Wmax exp(-exp(-(t - c)/b)).
 
-    t, c (age at the steepest growth) and b (scale) in days, wmax the mature weight in kg; wmax, b > 0.  Valid from
-    weaning to adult: it misfits the first 3 weeks.
+    t, c (age at the steepest growth) and b (scale) in days, wmax the mature weight in kg; wmax, b > 0.  Valid
+    from weaning to adult: it misfits the first 3 weeks.
     Source: Helmink et al. 2000, J Anim Sci 78:27-32 (form verified in text).
     """
     exponent = -(finite("t", t) - finite("c", c)) / positive("b", b)
@@ -59,8 +60,8 @@ def gompertz_growth_duration_days(b: float, c: float) -> float:
 def gompertz_predict_wmax_kg(t: float, w: float, b: float, c: float) -> float:
     """Mature weight from one weighing with trusted b and c of that breed and sex: W/exp(-exp(-(t - c)/b)).
 
-    ValueError when the age says next to nothing (the answer would leave any range).  Before 12 weeks the error is
-    large (common practice, no source).
+    ValueError when the age says next to nothing (the answer would leave any range).  Before 12 weeks the
+    error is large (common practice, no source).
     """
     exponent = -(finite("t", t) - finite("c", c)) / positive("b", b)
     grown = math.exp(-_exponential(exponent))
@@ -70,7 +71,9 @@ def gompertz_predict_wmax_kg(t: float, w: float, b: float, c: float) -> float:
 
 
 def logistic_kg(t: float, a: float, b: float, x0: float) -> float:
-    """Weight at age t: a/(1 + exp(-(t - x0)/b)); x0 the age at half of mature weight a, b > 0, same time unit.
+    """Weight at age t: a/(1 + exp(-(t - x0)/b)).
+
+    x0 the age at half of mature weight a, b > 0, all in one unit of time.
 
     Source: Posada et al., Rev MVZ Cordoba, dogs of several breeds (verified in text).
     """
@@ -84,12 +87,12 @@ def logistic_t99(b: float, x0: float) -> float:
 
 
 def logistic_b_from_t99(t99: float, x0: float) -> float:
-    """The scale b from the ages at 99 % and at half of mature weight; t99 must lie after x0.  Posada et al."""
+    """The scale b from the ages at 99 % and at half of mature weight, t99 after x0.  Posada et al."""
     return positive("t99 - x0", finite("t99", t99) - finite("x0", x0)) / math.log(99.0)
 
 
 def logistic_age_at_fraction(fraction: float, b: float, x0: float) -> float:
-    """The age at a fraction q of mature weight: x0 + b ln(q/(1 - q)), 0 < q < 1.  Algebra from the same form."""
+    """The age at a fraction q of mature weight: x0 + b ln(q/(1 - q)), 0 < q < 1.  Algebra of the form."""
     share = _fraction(fraction)
     return finite("the age", finite("x0", x0) + positive("b", b) * math.log(share / (1.0 - share)))
 
@@ -100,36 +103,36 @@ def logistic_predict_a_kg(t: float, w: float, b: float, x0: float) -> float:
     return finite("the prediction", positive("w", w) * (1.0 + _exponential(exponent)))
 
 
-def lms_z(y: float, l: float, m: float, s: float) -> float:  # noqa: E741 - the method is named after L, M and S
-    """The z-score of a weight in an LMS table: ((y/M)^L - 1)/(L S), or ln(y/M)/S when L is 0.
+def lms_z(weight: float, power: float, median: float, spread: float) -> float:
+    """The z-score of a weight y in an LMS table: ((y/M)^L - 1)/(L S), or ln(y/M)/S when L is 0.
 
-    y and m in the same unit, both > 0; s > 0.
+    weight and median (M) in one unit, both > 0; power L; spread S > 0.
     Source: Cole & Green 1992, Stat Med 11:1305-1319 (from memory).
     """
-    log_ratio = math.log(positive("y/M", positive("y", y) / positive("M", m)))
-    power, spread = finite("L", l), positive("S", s)
-    product = power * log_ratio
+    log_ratio = math.log(positive("y/M", positive("weight", weight) / positive("median", median)))
+    coefficient = positive("spread", spread)
+    product = finite("power", power) * log_ratio
     if product > LARGEST_EXPONENT:
         raise ValueError("the score is out of any range")
     # expm1 keeps the two branches joined for L near 0; below the smallest product they are equal
-    moved = log_ratio if abs(product) < 1e-300 else log_ratio * (math.expm1(product) / product)
-    return finite("the score", moved / spread)
+    moved = log_ratio if abs(product) < SMALLEST_PRODUCT else log_ratio * (math.expm1(product) / product)
+    return finite("the score", moved / coefficient)
 
 
-def lms_x(z: float, l: float, m: float, s: float) -> float:  # noqa: E741 - the method is named after L, M and S
-    """The weight at a z-score: M (1 + L S z)^(1/L), or M exp(S z) when L is 0; ValueError where 1 + L S z <= 0.
+def lms_x(z: float, power: float, median: float, spread: float) -> float:
+    """The weight at a z-score: M (1 + L S z)^(1/L), or M exp(S z) when L is 0.
 
-    Unit of m.  Source: Cole & Green 1992, Stat Med 11:1305-1319 (from memory).
+    In the unit of median (M); power L, spread S > 0; ValueError where 1 + L S z <= 0.
+    Source: Cole & Green 1992, Stat Med 11:1305-1319 (from memory).
     """
-    power, spread = finite("L", l), positive("S", s)
-    moved = finite("S z", spread * finite("z", z))
-    product = power * moved
+    moved = finite("S z", positive("spread", spread) * finite("z", z))
+    product = finite("power", power) * moved
     if product <= -1.0:
         raise ValueError("no weight has that score in this table")
-    exponent = moved if abs(product) < 1e-300 else moved * (math.log1p(product) / product)
+    exponent = moved if abs(product) < SMALLEST_PRODUCT else moved * (math.log1p(product) / product)
     if exponent > LARGEST_EXPONENT:
         raise ValueError("the weight is out of any range")
-    return finite("the weight", positive("M", m) * math.exp(exponent))
+    return finite("the weight", positive("median", median) * math.exp(exponent))
 
 
 def lines_crossed(z_start: float, z_now: float, lines: Sequence[float] = CENTILE_LINES) -> int:
@@ -148,20 +151,20 @@ def crosses_too_many_lines(z_start: float, z_now: float) -> bool:
 
 @dataclass(frozen=True)
 class LmsRow:
-    """One age of a table: age in days, L, M (kg) and S."""
+    """One age of a table: age in days, power L, median M in kg, spread S."""
 
     age_days: float
-    l: float  # noqa: E741 - the method is named after L, M and S
-    m_kg: float
-    s: float
+    power: float
+    median_kg: float
+    spread: float
 
 
 @dataclass(frozen=True)
 class LmsTable:
     """Centile values a vet supplied: rows by rising age, with the name of who published them.
 
-    Below 12 weeks no published standard for dogs exists (Salt et al. 2017, PLoS ONE 12(9):e0182064), so rows there
-    are refused.  ValueError for fewer than two rows or ages that do not rise.
+    Below 12 weeks no published standard for dogs exists (Salt et al. 2017, PLoS ONE 12(9):e0182064), so rows
+    there are refused.  ValueError for fewer than two rows or ages that do not rise.
     """
 
     name: str
@@ -174,7 +177,7 @@ class LmsTable:
             raise ValueError("no published standard covers ages below 12 weeks (84 days)")
         for row in self.rows:
             finite("age_days", row.age_days)
-            lms_z(row.m_kg, row.l, row.m_kg, row.s)
+            lms_z(row.median_kg, row.power, row.median_kg, row.spread)
 
     def row_at(self, age_days: float) -> LmsRow:
         """L, M and S at an age, straight between rows; ValueError outside the table."""
@@ -188,16 +191,16 @@ class LmsTable:
                 share = (age - one.age_days) / (other.age_days - one.age_days)
                 return LmsRow(
                     age,
-                    one.l + share * (other.l - one.l),
-                    one.m_kg + share * (other.m_kg - one.m_kg),
-                    one.s + share * (other.s - one.s),
+                    one.power + share * (other.power - one.power),
+                    one.median_kg + share * (other.median_kg - one.median_kg),
+                    one.spread + share * (other.spread - one.spread),
                 )
         raise ValueError("the age is not a number")
 
     def z(self, age_days: float, weight_kg: float) -> float:
         """The score of a weight at an age covered by the table."""
         row = self.row_at(age_days)
-        return lms_z(weight_kg, row.l, row.m_kg, row.s)
+        return lms_z(weight_kg, row.power, row.median_kg, row.spread)
 
 
 def _fraction(fraction: float) -> float:

@@ -1,7 +1,7 @@
 """What is known of a pup's growth, and how it looks at one moment: the plain values every watch rule reads.
 
-Instants are aware datetimes and are compared as instants, so that a change of clocks moves nothing; weights are
-grams, ages hours since birth.
+Instants are aware datetimes and are compared as instants, so that a change of clocks moves nothing; weights
+are grams, ages hours since birth.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ def instant_s(moment: datetime) -> float:
 
 @dataclass(frozen=True)
 class Weighing:
-    """One weight of a pup.  is_birth_weight: dried and before the first suck; any later first weight is not."""
+    """One weight of a pup.  is_birth_weight: dried and before the first suck; a later one is not."""
 
     weighed_at: datetime
     weight_g: float
@@ -57,8 +57,8 @@ class PupRecord:
     """A pup as the rules see it; what is not known stays None.
 
     is_sucking: last seen sucking or refusing.  adult_weight_kg: expected adult weight.  very_low_below_g and
-    low_below_g: the kennel's own birth-weight limits for this breed or line.  loss_watch_closed_at: when the vet
-    closed the watch over a 10 % loss.
+    low_below_g: the kennel's own birth-weight limits for this breed or line.  loss_watch_closed_at: when the
+    vet closed the watch over a 10 % loss.
     """
 
     pup: str
@@ -79,7 +79,7 @@ class PupRecord:
 
     @cached_property
     def _sorted_weighings(self) -> tuple[tuple[float, float, bool], ...]:
-        """(age in hours, grams, is birth weight) by age; a weight noted before the birth time counts as age 0."""
+        """(age in hours, grams, is birth weight) by age; noted before the birth time counts as age 0."""
         born_s = instant_s(self.born_at)
         return tuple(
             sorted(

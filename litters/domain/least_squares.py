@@ -1,4 +1,4 @@
-"""Nonlinear least squares for curves of three parameters: Levenberg's and Marquardt's damped Gauss-Newton steps.
+"""Nonlinear least squares for curves of three parameters, by damped Gauss-Newton steps.
 
 Sources: Levenberg 1944, Q Appl Math 2:164-168; Marquardt 1963, J Soc Ind Appl Math 11:431-441 (from memory).
 """
@@ -36,8 +36,8 @@ def fit_three_parameters(
 ) -> Minimum:
     """The parameters that make the sum of squared residuals least, found downhill from `start`.
 
-    predict may raise ValueError outside its range: such a step is not taken.  Raises FitFailed when the start is
-    outside it or the descent does not settle.
+    predict may raise ValueError outside its range: such a step is not taken.  Raises FitFailed when the start
+    is outside it or the descent does not settle.
     """
     current = start
     residuals = _residuals(predict, current, ages, targets)
@@ -126,7 +126,7 @@ def _damped(normal: Matrix, damping: float) -> Matrix:
 
 
 def _solve(matrix: Matrix, right: Sequence[float]) -> list[float] | None:
-    """The solution of three linear equations by elimination with row exchange; None when there is no single one."""
+    """Three linear equations solved by elimination with row exchange; None without a single solution."""
     rows = [[*values, value] for values, value in zip(matrix, right, strict=True)]
     for column in range(3):
         pivot = max(range(column, 3), key=lambda row: abs(rows[row][column]))

@@ -1,7 +1,7 @@
-"""Newborn care by age: rectal temperature, the feeding block, box climate, vital signs, blood values, milestones.
+"""Newborn care by age: temperature and feeding block, box climate, vital signs, blood, milestones.
 
-Ages are completed days since birth unless a name says otherwise; temperatures degrees Celsius.  Decision support:
-the vet's word outranks every line here.
+Ages are completed days since birth unless a name says otherwise; temperatures degrees Celsius.  Decision
+support: the vet's word outranks every line here.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ VERIFIED, SECONDARY = "verified in text", "verified in a secondary quotation"
 MEMORY, NO_SOURCE = "from memory, unverified", "common practice, no source"
 
 WARM_FIRST = (
-    "No milk by bottle or tube: warm slowly first, not more than 1 degree C an hour, and ask the vet. A warm, "
-    "willing dam may keep the pup at her side."
+    "No milk by bottle or tube: warm slowly first, not more than 1 degree C an hour, and ask the vet. "
+    "A warm, willing dam may keep the pup at her side."
 )
 COOL_BOX = "Cool the box, offer a cooler corner, call the vet."
 
@@ -89,11 +89,12 @@ def temperature_advice(
 ) -> TemperatureAdvice:
     """What to do at that temperature and age (completed days): line, feeding block, words.
 
-    is_sucking False blocks hand-feeding at any temperature: a warm pup that will not suck is a vet's case.  The
-    line stops hand-feeding; it does not take a pup from a warm, willing dam (about a quarter of healthy pups are
-    under 35 C in the first day: 35.5 +/- 0.8, Small Animal Clinical Nutrition).
-    Source: a veterinary reproduction page (35, 36, 37 C by age, verified in text); 34.4 C or less as gut standstill
-    from another.  Above 39 C: common practice.  ValueError outside 20 to 45 C or for a negative age.
+    is_sucking False blocks hand-feeding at any temperature: a warm pup that will not suck is a vet's case.
+    The line stops hand-feeding; it does not take a pup from a warm, willing dam (about a quarter of healthy
+    pups are under 35 C in the first day: 35.5 +/- 0.8, Small Animal Clinical Nutrition).
+    Source: a veterinary reproduction page (35, 36, 37 C by age, verified in text); 34.4 C or less as gut
+    standstill from another.  Above 39 C: common practice.  ValueError outside 20 to 45 C or for a negative
+    age.
     """
     value = _rectal(rectal_c)
     settings = limits or Limits()
@@ -116,8 +117,8 @@ def temperature_advice(
 def vital_signs(age_days: int) -> VitalSigns:
     """Published vital signs of that age in completed days; ValueError for a negative age.
 
-    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 (verified in text).  The handbook gives newborns
-    34.4 to 36.0 C.  Over 4 weeks the book's Celsius and Fahrenheit figures disagree.
+    Source: Small Animal Clinical Nutrition 5th ed., table 16-1 (verified in text).  The handbook gives
+    newborns 34.4 to 36.0 C.  Over 4 weeks the book's Celsius and Fahrenheit figures disagree.
     """
     if age_days < 0:
         raise ValueError("age_days must not be negative")
@@ -140,9 +141,9 @@ def _span(ends: tuple[float, float] | None, unit: str) -> Span | None:
 def pup_zone_target_c(age_days: int, is_orphan: bool = False) -> Span | None:
     """Temperature where the pups lie, at pup level, by completed days; None when room temperature will do.
 
-    Sources: canine nutrition text on orphans and handbook (week 1 29.5 to 32, weeks 2 to 4 26.5 to 29.5, week 5 21
-    to 24, secondary quotation); orphans: Univ. of Minnesota notes (29.5 in weeks 1 and 2, 26.5 in 3 and 4, verified
-    in text).  ValueError for a negative age.
+    Sources: canine nutrition text on orphans and handbook (week 1 29.5 to 32, weeks 2 to 4 26.5 to 29.5, week
+    5 21 to 24, secondary quotation); orphans: Univ. of Minnesota notes (29.5 in weeks 1 and 2, 26.5 in 3 and
+    4, verified in text).  ValueError for a negative age.
     """
     if age_days < 0:
         raise ValueError("age_days must not be negative")
@@ -202,8 +203,8 @@ MILESTONES = (
 )  # fmt: skip
 
 STIMULATION_CAUTION = (
-    "Its benefit over ordinary gentle handling is disputed. Never overdo it, and never with a chilled or unwell "
-    "pup or one under watch."
+    "Its benefit over ordinary gentle handling is disputed. Never overdo it, and never with a chilled or "
+    "unwell pup or one under watch."
 )
 
 
@@ -215,7 +216,7 @@ def milestones_at(age_days: int) -> Iterator[Milestone]:
 
 
 def may_stimulate(age_days: int, is_under_watch: bool) -> bool:
-    """Whether the early stimulation programme is in its days and the pup is well: day 3 to 16, not under watch.
+    """Whether the early stimulation programme is in its days, 3 to 16, and the pup is not under watch.
 
     Source of the days: Battaglia 2009 (secondary quotation); no programme under watch: common practice.
     """

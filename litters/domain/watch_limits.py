@@ -33,8 +33,8 @@ PUBLISHED_TEMPERATURE_LINES = (
     TemperatureLine(21, 30, 37.0),
 )
 
-# Dog Owner's Home Veterinary Handbook, ch. 17 (verified in text): birth, 12 h, daily to day 14, then every third
-# day to 1 month.  Later: weekly (common practice, no source); the last step holds for every older pup.
+# Dog Owner's Home Veterinary Handbook, ch. 17 (verified in text): birth, 12 h, daily to day 14, then every
+# third day to 1 month.  Later: weekly (common practice, no source); the last step holds for every older pup.
 PUBLISHED_RHYTHM = (
     WeighingRhythm(12.0, 12.0),
     WeighingRhythm(14 * 24.0, 24.0),
@@ -47,8 +47,8 @@ PUBLISHED_RHYTHM = (
 class Limits:
     """Every limit of the watch rules; the comment names where the default comes from.
 
-    Percentages are positive numbers; hours are ages or intervals.  ValueError for a limit that is not finite or
-    that is negative where only a size makes sense.
+    Percentages are positive numbers; hours are ages or intervals.  ValueError for a limit that is not finite
+    or that is negative where only a size makes sense.
     """
 
     # Mila et al. 2015, J Anim Sci 93:4436-4442 (summary)
@@ -76,6 +76,8 @@ class Limits:
     apgar_total: int = 6
     glucose_mg_per_dl: float = 92.0
     igg_mg_per_dl: float = 230.0
+    # ours, in addition: one in ten; 1 or more switches it off
+    falling_behind_chance: float = 0.10
     temperature_lines: tuple[TemperatureLine, ...] = PUBLISHED_TEMPERATURE_LINES
     too_cold_c: float = 34.4
     too_hot_c: float = 39.0

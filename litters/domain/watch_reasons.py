@@ -1,7 +1,7 @@
 """What a watch rule is and what it says: levels, findings, reasons with their source.
 
-A rule looks at one pup (and its littermates) at one moment and finds something or nothing.  Rules of published
-or common origin are always on; rules of ours only add to them.
+A rule looks at one pup (and its littermates) at one moment and finds something or nothing.  Rules of
+published or common origin are always on; rules of ours only add to them.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ LEVEL_WORDS = {
 }
 
 PUBLISHED, PRACTICE, OURS = "published", "common practice", "ours"
+ORIGINS = (PUBLISHED, PRACTICE, OURS)
 
 VERIFIED = "verified in text"
 SECONDARY = "verified in a secondary quotation"
@@ -44,7 +45,7 @@ Check = Callable[[PupView, Sequence[PupView], Limits], Finding | None]
 
 @dataclass(frozen=True)
 class Rule:
-    """A watch rule: its key, where it comes from (published, common practice, ours), how sure that is, its check."""
+    """A watch rule: key, origin (published, common practice, ours), source, how sure, and its check."""
 
     key: str
     origin: str

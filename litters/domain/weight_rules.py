@@ -135,7 +135,7 @@ def loss_still_open(view: PupView, littermates: Sequence[PupView], limits: Limit
     if worst_pct < limits.loss_pct - EDGE_PCT:
         return None
     words = (
-        f"Lost {worst_pct:.1f} % and not back above {reference_g:g} g yet: one small gain does not clear that. "
+        f"Lost {worst_pct:.1f} % and not back above {reference_g:g} g yet: one small gain does not clear it. "
         f"{weight_words(view)}"
     )
     return Finding(ACT_TODAY, words, {"worst_loss_pct": worst_pct, "reference_g": reference_g})
@@ -208,6 +208,24 @@ def loss_after_day_2(view: PupView, littermates: Sequence[PupView], limits: Limi
     return Finding(ACT_TODAY, words, {"gain_g": gain.grams, "hours": gain.hours})
 
 
+def is_slow(view: PupView, limits: Limits) -> bool | None:
+    """Whether the newest gain over about a day is under the range of the age; None when it is not known.
+
+    In the first day, when a small loss is acceptable, and for a pup over 4 weeks without an expected adult
+    weight, slow means no gain at all.
+    """
+    gain = view.gain_over(HOURS_PER_DAY, SHORTEST_DAY_H)
+    if gain is None:
+        return None
+    if gain.from_h < limits.acceptable_loss_h - FIRST_DAY_SLACK_H:
+        return gain.grams <= 0
+    if gain.to_h < DAYS_5_WEEKS * HOURS_PER_DAY:
+        return gain.pct_per_day < _lower_gain_pct(gain.from_h, limits) - EDGE_PCT
+    adult_kg = view.record.adult_weight_kg
+    lower_g = 0.0 if adult_kg is None else limits.gain_weeks5_on_g_per_kg * adult_kg
+    return gain.grams <= 0 or gain.grams / gain.hours * HOURS_PER_DAY < lower_g
+
+
 def slow_gain(view: PupView, littermates: Sequence[PupView], limits: Limits) -> Finding | None:
     """Gain over about two days under the published range of the age; from week 5 per kg of adult weight."""
     gain = view.gain_over(2 * HOURS_PER_DAY, 1.5 * HOURS_PER_DAY)
@@ -230,8 +248,8 @@ def slow_gain(view: PupView, littermates: Sequence[PupView], limits: Limits) -> 
     if per_day_g >= lower_g:
         return None
     words = (
-        f"Gains {per_day_g:.0f} g a day; {limits.gain_weeks5_on_g_per_kg:g} g per kg of expected adult weight "
-        f"would be {lower_g:.0f} g. {weight_words(view)}"
+        f"Gains {per_day_g:.0f} g a day; {limits.gain_weeks5_on_g_per_kg:g} g per kg of expected adult "
+        f"weight would be {lower_g:.0f} g. {weight_words(view)}"
     )
     return Finding(WATCH, words, {"gain_g_per_day": per_day_g, "lower_g_per_day": lower_g})
 
@@ -243,7 +261,10 @@ def not_doubled(view: PupView, littermates: Sequence[PupView], limits: Limits) -
         return None
     if view.last_h < limits.doubling_by_day * HOURS_PER_DAY or max(view.weights_g) >= 2.0 * birth_g:
         return None
-    words = f"Not twice its birth weight by day {limits.doubling_by_day:g} ({birth_g:g} g at birth). {weight_words(view)}"
+    words = (
+        f"Not twice its birth weight by day {limits.doubling_by_day:g} ({birth_g:g} g at birth). "
+        f"{weight_words(view)}"
+    )
     return Finding(WATCH, words, {"times_birth_weight": view.last_g / birth_g})
 
 
@@ -259,8 +280,8 @@ def above_ceiling(view: PupView, littermates: Sequence[PupView], limits: Limits)
     if view.last_g <= ceiling_g * (1.0 + limits.above_ceiling_pct / 100.0):
         return None
     words = (
-        f"{view.last_g:g} g is more than the fastest published growth from {birth_g:g} g ({ceiling_g:.0f} g, a "
-        f"ceiling, not a target): check reading, unit and band. {weight_words(view)}"
+        f"{view.last_g:g} g is more than the fastest published growth from {birth_g:g} g ({ceiling_g:.0f} g, "
+        f"a ceiling, not a target): check reading, unit and band. {weight_words(view)}"
     )
     return Finding(WATCH, words, {"ceiling_g": ceiling_g})
 
