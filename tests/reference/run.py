@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests.reference.blocks import PEDIGREE, SERIES, Block, Row, read_contents
+from tests.reference.blocks import CASES, PEDIGREE, SERIES, Block, Row, read_contents
 from tests.reference.compare import REFUSED, difference, pedigree_tolerance, render
 from tests.reference.discovery import Adapter, find_adapters
 from tests.reference.inputs import Datasets, Inputs, PedigreeRow
@@ -87,18 +87,18 @@ def _committed_data(given: Sequence[Path]) -> list[Path]:
 def _check_file(
     file: _File, others: Sequence[_File], adapters: Mapping[str, Adapter], outcome: Outcome
 ) -> None:
-    pedigrees: Pedigrees = {}
+    own = _pedigrees(file.blocks)
+    known: Pedigrees = {}
     for other in reversed(others):
-        pedigrees.update(_pedigrees(other.blocks))
-    pedigrees.update(_pedigrees(file.blocks))
+        known.update(_pedigrees(other.blocks))
+    known.update(own)
+    _check_pedigrees(file, own, adapters, outcome)
     for index, block in enumerate(file.blocks):
-        if block.kind == PEDIGREE:
-            _check_pedigrees(file, block, adapters, outcome)
-        elif block.kind == SERIES:
+        if block.kind == SERIES:
             outcome.data_rows += len(block.rows)
             outcome.add(f"{file.path}:{block.line} weight series", _series_problem(block))
-        else:
-            datasets = Datasets(_series_for(file, index, others), pedigrees, _current_pedigree(file, index))
+        elif block.kind == CASES:
+            datasets = Datasets(_series_for(file, index, others), known, _current_pedigree(file, index))
             for row in block.rows:
                 outcome.add(_place(file, row, "case_id", "formula"), _case_problem(row, datasets, adapters))
 
@@ -126,22 +126,22 @@ def _case_problem(row: Row, datasets: Datasets, adapters: Mapping[str, Adapter])
     return difference(answer, expected, rel_tol)
 
 
-def _check_pedigrees(file: _File, block: Block, adapters: Mapping[str, Adapter], outcome: Outcome) -> None:
-    """Inbreeding coefficients of every pedigree of a block, all animals of one pedigree in one call."""
-    for name, rows in _pedigrees([block]).items():
-        block_rows = [row for row in block.rows if row.values["pedigree"] == name]
-        outcome.data_rows += len(block_rows)
-        expecting = [row for row in block_rows if row.values.get("expected_F")]
-        answers, problem = _inbreeding(name, rows, adapters)
-        for row in expecting:
-            expected = row.values["expected_F"]
-            if expected == REFUSED:
-                verdict = "" if problem.startswith(REFUSED) else "accepted, expected a refusal"
-            else:
-                verdict = problem or _coefficient_problem(answers.get(row.values["animal"]), expected)
+def _check_pedigrees(
+    file: _File, pedigrees: Pedigrees, adapters: Mapping[str, Adapter], outcome: Outcome
+) -> None:
+    """Inbreeding coefficients of a file's pedigrees, all animals of one pedigree in one call."""
+    rows = [row for block in file.blocks if block.kind == PEDIGREE for row in block.rows]
+    outcome.data_rows += len(rows)
+    answers = {name: _inbreeding(name, parentage, adapters) for name, parentage in pedigrees.items()}
+    checked = set()
+    for row in rows:
+        name, expected = row.values["pedigree"], row.values.get("expected_F", "")
+        if expected:
+            checked.add(name)
+            verdict = _coefficient_problem(*answers[name], row.values["animal"], expected)
             outcome.add(_place(file, row, "pedigree", "animal"), verdict)
-        if not expecting:
-            outcome.add(f"{file.path}:{block.line} pedigree {name}", problem)
+    for name in pedigrees.keys() - checked:
+        outcome.add(f"{file.path} pedigree {name}", answers[name][1])
 
 
 def _inbreeding(
@@ -157,11 +157,16 @@ def _inbreeding(
     return (answer, "") if isinstance(answer, Mapping) else ({}, "the adapter gave no coefficients")
 
 
-def _coefficient_problem(answer: float | None, expected: str) -> str:
+def _coefficient_problem(answers: Mapping[str, float], problem: str, animal: str, expected: str) -> str:
+    if expected == REFUSED:
+        return "" if problem.startswith(REFUSED) else "accepted, expected a refusal"
+    if problem:
+        return problem
     try:
         wanted, tolerance = float(expected), pedigree_tolerance(expected)
     except ValueError:
         return f"expected_F {expected!r} is not a number"
+    answer = answers.get(animal)
     if answer is not None and math.isfinite(answer) and abs(answer - wanted) <= tolerance:
         return ""
     return f"got F {answer}, expected {expected}"

@@ -114,6 +114,23 @@ def test_a_pedigree_in_any_order_is_read(tmp_path: Path) -> None:
     assert (outcome.passed, outcome.failures) == (5, [])
 
 
+def test_a_pedigree_in_two_blocks_of_a_file_is_one(tmp_path: Path) -> None:
+    header, *rows = FULL_SIBS.splitlines()
+    text = "\n".join([header, *rows[:4], header, rows[4]])
+    outcome = run([_file(tmp_path, text)])
+    assert (outcome.passed, outcome.failures) == (5, [])
+
+
+def test_a_pedigree_without_expectations_is_still_built(tmp_path: Path) -> None:
+    header = "pedigree,animal,sire,dam\n"
+    sound, loop = (
+        run([_file(tmp_path, header + "own,x,s,d\n")]),
+        run([_file(tmp_path, header + "own,x,x,d\n")]),
+    )
+    assert (sound.checked, sound.failures) == (1, [])
+    assert "its own parent" in loop.failures[0]
+
+
 def test_a_pedigree_with_a_cycle_fails_unless_a_refusal_is_expected(tmp_path: Path) -> None:
     header = "pedigree,animal,sire,dam,expected_F\n"
     wrong = run([_file(tmp_path, header + "loop,a,b,,0\nloop,b,a,,0\n")])

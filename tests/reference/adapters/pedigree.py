@@ -1,6 +1,7 @@
 """Genetics keys: inbreeding, relationship and Mendelian shares."""
 
 from collections.abc import Callable
+from functools import lru_cache
 
 from litters.domain.ancestry import common_ancestors, known_ancestry, parents_of
 from litters.domain.mendel import (
@@ -13,11 +14,16 @@ from litters.domain.mendel import (
 )
 from litters.domain.pedigree import Parentage, Relationships, build_pedigree, relationships
 from litters.domain.planned_mating import inbreeding_level
-from tests.reference.inputs import Inputs
+from tests.reference.inputs import Inputs, PedigreeRow
 
 
 def _known(inputs: Inputs) -> Relationships:
-    return relationships(build_pedigree(Parentage(*row) for row in inputs.pedigree()))
+    return _relationships_of(tuple(inputs.pedigree()))
+
+
+@lru_cache(maxsize=8)
+def _relationships_of(rows: tuple[PedigreeRow, ...]) -> Relationships:
+    return relationships(build_pedigree(Parentage(*row) for row in rows))
 
 
 def _only(output: str, *names: str) -> None:
