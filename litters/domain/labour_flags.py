@@ -106,7 +106,10 @@ class LabourFlag:
 
 @dataclass(frozen=True, slots=True)
 class Deadline:
-    """The instant at which a sign will reach a level if nothing new is written down."""
+    """The instant at which a sign will reach a level if nothing new is written down.
+
+    Ask for a new report then: a second sign may have raised the level meanwhile.
+    """
 
     key: FlagKey
     level: Level
@@ -257,7 +260,7 @@ def _at_once(log: LabourLog) -> list[LabourFlag]:
 def _deadlines(running: Iterable[Timer], limits: Mapping[FlagKey, Limit], at: datetime) -> list[Deadline]:
     found = []
     for timer in running:
-        if not timer.runs or timer.since_at is None:
+        if timer.counts_from_at is None:
             continue
         limit = limits[timer.key]
         go_level = Level.GO_NOW if timer.may_go else Level.ADVICE
@@ -265,7 +268,10 @@ def _deadlines(running: Iterable[Timer], limits: Mapping[FlagKey, Limit], at: da
         if timer.may_advise:
             steps.append((limit.advice_after, Level.ADVICE))
         for after, level in steps:
-            if after is not None and (due_at := timer.since_at + timedelta(minutes=after)) > at:
+            if after is None:
+                continue
+            due_at = timer.counts_from_at + timedelta(minutes=after)
+            if due_at > at and (timer.holds_until_at is None or due_at < timer.holds_until_at):
                 found.append(Deadline(timer.key, level, due_at))
     return found
 

@@ -61,17 +61,19 @@ class Pregnancy:
 class Timer:
     """How long one sign has been there, in the unit of its limit.
 
-    runs: whether it is still counting, so that it may reach a limit later without a new entry.  may_advise,
-    may_go: whether the rule's own condition for that level holds now.
+    counts_from_at: the begin of the count that still runs and may reach a limit without a new entry; None
+    when nothing runs.  may_advise, may_go: whether the rule's own condition for that level holds now.
+    holds_until_at: when the sign lapses if nothing new is written down.
     """
 
     key: FlagKey
     since_at: datetime | None
     elapsed: float
-    runs: bool
+    counts_from_at: datetime | None
     words: str
     may_advise: bool = True
     may_go: bool = True
+    holds_until_at: datetime | None = None
 
 
 def timers(log: LabourLog, pregnancy: Pregnancy) -> list[Timer]:
@@ -101,7 +103,7 @@ def overdue_timers(log: LabourLog, pregnancy: Pregnancy, today: date) -> list[Ti
         (FlagKey.OVERDUE_WINDOW, pregnancy.window_latest_on, "past the end of her due window"),
     )
     return [
-        Timer(key, None, float((today - on).days), False, f"{(today - on).days} days {words}")
+        Timer(key, None, float((today - on).days), None, f"{(today - on).days} days {words}")
         for key, on, words in anchors
         if on is not None
     ]
@@ -171,7 +173,8 @@ def _strong_straining(log: LabourLog) -> Timer | None:
         words = f"strong straining for {span_words(minutes)} and no pup"
     else:
         words = f"strong straining for {span_words(minutes)} without a pup, then it stopped"
-    return Timer(FlagKey.STRONG_STRAINING, longest.began_at, minutes, longest.ended_at is None, words)
+    runs_from_at = spells[-1].began_at if spells[-1].ended_at is None else None
+    return Timer(FlagKey.STRONG_STRAINING, longest.began_at, minutes, runs_from_at, words)
 
 
 def _any_straining(log: LabourLog) -> Timer | None:
@@ -180,7 +183,7 @@ def _any_straining(log: LabourLog) -> Timer | None:
         return None
     minutes = minutes_between(spells[0].began_at, log.at)
     words = f"straining on and off for {span_words(minutes)} and no pup"
-    return Timer(FlagKey.WEAK_STRAINING, spells[0].began_at, minutes, True, words)
+    return Timer(FlagKey.WEAK_STRAINING, spells[0].began_at, minutes, spells[0].began_at, words)
 
 
 def _green_discharge(log: LabourLog) -> Timer | None:
@@ -193,7 +196,7 @@ def _green_discharge(log: LabourLog) -> Timer | None:
     since_at = green[0] if seen_at is None else max(green[0], seen_at)
     minutes = minutes_between(since_at, log.at)
     words = f"green or dark discharge {span_words(minutes)} ago and no pup yet"
-    return Timer(FlagKey.GREEN_DISCHARGE, since_at, minutes, True, words)
+    return Timer(FlagKey.GREEN_DISCHARGE, since_at, minutes, since_at, words)
 
 
 def _gap(log: LabourLog, pregnancy: Pregnancy) -> Timer | None:
@@ -213,7 +216,7 @@ def _gap(log: LabourLog, pregnancy: Pregnancy) -> Timer | None:
         FlagKey.GAP_SINCE_PUP,
         since_at,
         minutes,
-        True,
+        since_at,
         words,
         may_advise=is_worrying,
         may_go=is_worrying or expected is True,
@@ -227,7 +230,7 @@ def _stage_one(log: LabourLog) -> Timer | None:
     since_at = max(begins[0].at, log.last_at(EntryKind.VET_SEEN) or begins[0].at)
     minutes = minutes_between(since_at, log.at)
     words = f"restless for {span_words(minutes)} without straining"
-    return Timer(FlagKey.STAGE_ONE_LONG, since_at, minutes, True, words)
+    return Timer(FlagKey.STAGE_ONE_LONG, since_at, minutes, since_at, words)
 
 
 def _after_fall(log: LabourLog) -> Timer | None:
@@ -239,19 +242,32 @@ def _after_fall(log: LabourLog) -> Timer | None:
     has_recovered = log.last_at(EntryKind.TEMPERATURE_RECOVERED) is not None
     verb = "fell and recovered" if has_recovered else "fell"
     words = f"temperature {verb}, first low {span_words(minutes)} ago, no labour"
-    return Timer(FlagKey.NO_LABOUR_AFTER_FALL, since_at, minutes, True, words)
+    return Timer(FlagKey.NO_LABOUR_AFTER_FALL, since_at, minutes, since_at, words)
 
 
 def _active_labour(log: LabourLog, pregnancy: Pregnancy) -> Timer | None:
     if more_expected(log, pregnancy) is False:
         return None
     begins = [spell.began_at for spell in log.spells[:1]] + [entry.at for entry in log.births[:1]]
-    efforts = [spell.ended_at or log.at for spell in log.spells[-1:]] + [
-        entry.at for entry in log.births[-1:]
-    ]
-    # Without straining or a birth for hours labour is not active: the gap since the last pup speaks then.
-    if not begins or log.at - max(efforts) >= STILL_ACTIVE:
+    if not begins:
+        return None
+    lapses_at = _rest_ends_at(log)
+    if lapses_at is not None and log.at >= lapses_at:
         return None
     minutes = minutes_between(min(begins), log.at)
     words = f"active labour for {span_words(minutes)}: stillbirths climb after about 6 h"
-    return Timer(FlagKey.ACTIVE_LABOUR_LONG, min(begins), minutes, True, words)
+    return Timer(
+        FlagKey.ACTIVE_LABOUR_LONG, min(begins), minutes, min(begins), words, holds_until_at=lapses_at
+    )
+
+
+def _rest_ends_at(log: LabourLog) -> datetime | None:
+    """When labour that has brought a pup and now rests is no longer active: then the gap since the pup
+    speaks.
+
+    None while she strains, and before the first pup, where nothing else would take over.
+    """
+    if log.running is not None or not log.births:
+        return None
+    efforts = [spell.ended_at for spell in log.spells if spell.ended_at is not None]
+    return max(log.births[-1].at, *efforts) + STILL_ACTIVE if efforts else log.births[-1].at + STILL_ACTIVE
