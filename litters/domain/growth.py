@@ -137,6 +137,7 @@ __all__ = [
 RULES: tuple[Rule, ...] = (*WEIGHT_RULES, *CONDITION_RULES, *OUR_RULES)
 
 DEFAULT_LIMITS = Limits()
+MISSING = "weighing_missing"
 NO_BIRTH_WEIGHT = (
     "No birth weight (dried, before the first suck): growth to day 2 is not computed against the -4 % limit."
 )
@@ -166,6 +167,7 @@ class Assessment:
     gain_pct_per_day: float | None
     is_slow: bool | None
     is_hand_feeding_blocked: bool
+    weigh_every_h: float
     notes: tuple[str, ...]
 
 
@@ -205,7 +207,8 @@ def _assess_view(view: PupView, littermates: Sequence[PupView], limits: Limits) 
     reasons = [reason for rule in RULES if (reason := rule.reason(view, littermates, limits)) is not None]
     reasons.sort(key=lambda reason: (-rank(reason.level), ORIGINS.index(reason.origin)))
     gain = view.gain_over(HOURS_PER_DAY, 0.75 * HOURS_PER_DAY)
-    is_missing = any(reason.rule == "weighing_missing" for reason in reasons)
+    is_missing = any(reason.rule == MISSING for reason in reasons)
+    is_under_watch = any(reason.rule != MISSING for reason in reasons)
     return Assessment(
         pup=view.record.pup,
         at=view.at,
@@ -220,6 +223,7 @@ def _assess_view(view: PupView, littermates: Sequence[PupView], limits: Limits) 
         gain_pct_per_day=None if gain is None else gain.pct_per_day,
         is_slow=is_slow(view, limits),
         is_hand_feeding_blocked=_is_hand_feeding_blocked(view, limits),
+        weigh_every_h=limits.weighing_every_h(view.age_h, is_under_watch),
         notes=(NO_BIRTH_WEIGHT,) if view.count and view.birth_g is None else (),
     )
 

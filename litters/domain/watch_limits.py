@@ -17,6 +17,10 @@ class TemperatureLine:
     to_day: int
     below_c: float
 
+    def __post_init__(self) -> None:
+        if not (0 <= self.from_day <= self.to_day and 20.0 <= self.below_c <= 45.0):
+            raise ValueError("a temperature line needs days that rise and 20 to 45 degrees Celsius")
+
 
 @dataclass(frozen=True)
 class WeighingRhythm:
@@ -24,6 +28,10 @@ class WeighingRhythm:
 
     until_h: float
     every_h: float
+
+    def __post_init__(self) -> None:
+        if not (self.until_h > 0 and 0 < self.every_h < math.inf):
+            raise ValueError("a weighing rhythm needs hours above 0")
 
 
 # A veterinary reproduction page (verified in text); another source puts gut standstill at 34.4 C or less.
@@ -85,6 +93,9 @@ class Limits:
     # how long a temperature speaks for the pup, and how late a weighing may be (common practice, no source)
     temperature_valid_h: float = 6.0
     weighing_grace_h: float = 6.0
+    # twice a day for a pup under watch, to 1 month (common practice, no source)
+    under_watch_every_h: float = 12.0
+    under_watch_until_h: float = 720.0
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -93,6 +104,8 @@ class Limits:
                 raise ValueError(f"{field.name} must be a finite number")
             if isinstance(value, int | float) and value < 0 and field.name != "early_growth_pct":
                 raise ValueError(f"{field.name} must not be negative")
+        if not self.rhythm:
+            raise ValueError("the weighing rhythm needs a step")
 
     def temperature_line_c(self, completed_days: int) -> float | None:
         """The line for that age; None after the last one.  ValueError for a negative age."""
@@ -103,6 +116,11 @@ class Limits:
                 return line.below_c
         return None
 
-    def weighing_every_h(self, age_h: float) -> float:
+    def weighing_every_h(self, age_h: float, is_under_watch: bool = False) -> float:
         """Hours from one weighing to the next at that age."""
-        return next((step.every_h for step in self.rhythm if age_h < step.until_h), self.rhythm[-1].every_h)
+        every_h = next(
+            (step.every_h for step in self.rhythm if age_h < step.until_h), self.rhythm[-1].every_h
+        )
+        if is_under_watch and age_h < self.under_watch_until_h:
+            return min(every_h, self.under_watch_every_h)
+        return every_h

@@ -14,26 +14,43 @@ How it is counted
 from __future__ import annotations
 
 import statistics
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from litters.domain.growth_series import PupRecord, PupView, Weighing
+from litters.domain.our_rules import OUR_RULES
 from litters.domain.watch_limits import Limits
 from litters.domain.watch_reasons import Rule, rank
+from litters.domain.weight_rules import WEIGHT_RULES, is_slow
 from tests.evaluation.simulator import SimulatedLitter, SimulatedPup
 
 FIRST_BIRTH_AT = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
 AFTER_THE_BIRTHS_H = 7.0
 HOURS_PER_WEEK = 168.0
 
+# A missing weighing is the carers' to see to; it says nothing about the pup.
+PUBLISHED_RULES = tuple(rule for rule in WEIGHT_RULES if rule.key != "weighing_missing")
+OURS = OUR_RULES[0]
+
+Scorer = Callable[[PupView, Sequence[PupView]], float]
+
 
 @dataclass(frozen=True)
 class Judgement:
-    """What the rules said of one pup at one round: level by rule key."""
+    """What was said of one pup at one round.
+
+    levels: rank by rule key.  scores: numbers by name, the higher the worse, of anything that needs a
+    threshold.
+    """
 
     at_h: float
-    levels: dict[str, int]
+    levels: Mapping[str, int]
+    scores: Mapping[str, float]
+    is_slow: bool | None
+
+
+Alarm = Callable[[Judgement], bool]
 
 
 @dataclass(frozen=True)
@@ -48,20 +65,34 @@ class PupStory:
 class Replay:
     """Everything that was judged, and how long it was watched."""
 
-    stories: tuple[PupStory, ...]
+    litters: tuple[tuple[SimulatedLitter, tuple[PupStory, ...]], ...]
     litter_weeks: float
+
+    @property
+    def stories(self) -> list[PupStory]:
+        """The stories of all pups."""
+        return [story for _, stories in self.litters for story in stories]
 
 
 @dataclass(frozen=True)
 class Score:
-    """What a set of rules achieves: counts over failing pups, false alarms per litter-week, hours of lead."""
+    """What an alarm achieves: false alarms, and cause and hours of lead of every failing pup."""
 
-    failing: int
-    found: int
     false_alarms: int
     false_in_bad_spell: int
     litter_weeks: float
+    causes: tuple[str, ...]
     lead_h: tuple[float, ...]
+
+    @property
+    def failing(self) -> int:
+        """Failing pups."""
+        return len(self.lead_h)
+
+    @property
+    def found(self) -> int:
+        """Failing pups found before they died."""
+        return sum(lead > 0 for lead in self.lead_h)
 
     @property
     def sensitivity(self) -> float:
@@ -85,14 +116,19 @@ class Score:
         return statistics.median(found) if found else 0.0
 
 
-def pup_records(litter: SimulatedLitter, with_limits: bool) -> list[PupRecord]:
+def instant(litter_h: float) -> datetime:
+    """The moment of a litter hour."""
+    return FIRST_BIRTH_AT + timedelta(hours=litter_h)
+
+
+def pup_records(litter: SimulatedLitter, with_limits: bool = False) -> list[PupRecord]:
     """The litter as the product knows it; with_limits: the kennel set its breed's birth-weight limits."""
     return [
         PupRecord(
             pup=pup.name,
-            born_at=_instant(pup.born_h),
+            born_at=instant(pup.born_h),
             weighings=tuple(
-                Weighing(_instant(reading.at_h), reading.weight_g, reading.is_birth_weight)
+                Weighing(instant(reading.at_h), reading.weight_g, reading.is_birth_weight)
                 for reading in pup.readings
             ),
             low_below_g=litter.breed.low_below_g if with_limits else None,
@@ -102,72 +138,76 @@ def pup_records(litter: SimulatedLitter, with_limits: bool) -> list[PupRecord]:
     ]
 
 
-def _instant(litter_h: float) -> datetime:
-    return FIRST_BIRTH_AT + timedelta(hours=litter_h)
-
-
 def replay(
     litters: Iterable[SimulatedLitter],
-    rules: Sequence[Rule],
+    rules: Sequence[Rule] = PUBLISHED_RULES,
+    scorers: Mapping[str, Scorer] | None = None,
     limits: Limits | None = None,
     with_limits: bool = False,
 ) -> Replay:
-    """Judge every pup of every litter after every round by every rule."""
+    """Judge every pup of every litter after every round by every rule, by ours and by every scorer."""
     settings = limits or Limits()
-    stories: list[PupStory] = []
+    judged = []
     hours = 0.0
     for litter in litters:
         records = pup_records(litter, with_limits)
         judgements: list[list[Judgement]] = [[] for _ in records]
         last_h = 0.0
         for at_h in (AFTER_THE_BIRTHS_H, *litter.rounds_h):
-            at = _instant(at_h)
-            views = [PupView(record, at) for record in records]
+            views = [PupView(record, instant(at_h)) for record in records]
             for index, pup in enumerate(litter.pups):
-                if pup.died_h is not None and pup.died_h <= at_h:
-                    continue
-                last_h = at_h
-                judgements[index].append(_judge(views, index, at_h, rules, settings))
+                if pup.died_h is None or pup.died_h > at_h:
+                    last_h = at_h
+                    judgements[index].append(_judge(views, index, at_h, rules, scorers or {}, settings))
         hours += last_h
-        stories.extend(
-            PupStory(pup, tuple(judged)) for pup, judged in zip(litter.pups, judgements, strict=True)
-        )
-    return Replay(tuple(stories), hours / HOURS_PER_WEEK)
+        stories = tuple(PupStory(pup, tuple(one)) for pup, one in zip(litter.pups, judgements, strict=True))
+        judged.append((litter, stories))
+    return Replay(tuple(judged), hours / HOURS_PER_WEEK)
 
 
 def _judge(
-    views: Sequence[PupView], index: int, at_h: float, rules: Sequence[Rule], limits: Limits
+    views: Sequence[PupView],
+    index: int,
+    at_h: float,
+    rules: Sequence[Rule],
+    scorers: Mapping[str, Scorer],
+    limits: Limits,
 ) -> Judgement:
-    littermates = [view for other, view in enumerate(views) if other != index]
+    view, littermates = views[index], [other for n, other in enumerate(views) if n != index]
     levels = {}
     for rule in rules:
-        finding = rule.check(views[index], littermates, limits)
+        finding = rule.check(view, littermates, limits)
         if finding is not None:
             levels[rule.key] = rank(finding.level)
-    return Judgement(at_h, levels)
+    scores = {name: scorer(view, littermates) for name, scorer in scorers.items()}
+    # the rule itself, with its limit at nothing, so that its chance is known at every round
+    ours = OURS.check(view, littermates, ALWAYS)
+    scores[OURS.key] = 0.0 if ours is None else float(ours.values["chance"])
+    return Judgement(at_h, levels, scores, is_slow(view, limits))
 
 
-def score(run: Replay, is_alarm: Callable[[Judgement], bool]) -> Score:
+ALWAYS = Limits(falling_behind_chance=0.0)
+
+
+def score(run: Replay, is_alarm: Alarm) -> Score:
     """What the replay yields when those judgements count as alarms."""
-    failing = found = false_alarms = in_bad_spell = 0
+    false_alarms = in_bad_spell = 0
+    causes: list[str] = []
     leads: list[float] = []
     for story in run.stories:
         pup = story.pup
-        trouble_h = pup.trouble_h if pup.fails and pup.trouble_h is not None else None
+        trouble_h = pup.trouble_h if pup.fails else None
         lead, false_starts = _lead_and_false_starts(story, is_alarm, trouble_h)
         false_alarms += false_starts
         if pup.cause == "setback":
             in_bad_spell += false_starts
         if trouble_h is not None:
-            failing += 1
-            found += lead > 0
+            causes.append(pup.cause)
             leads.append(lead)
-    return Score(failing, found, false_alarms, in_bad_spell, run.litter_weeks, tuple(leads))
+    return Score(false_alarms, in_bad_spell, run.litter_weeks, tuple(causes), tuple(leads))
 
 
-def _lead_and_false_starts(
-    story: PupStory, is_alarm: Callable[[Judgement], bool], trouble_h: float | None
-) -> tuple[float, int]:
+def _lead_and_false_starts(story: PupStory, is_alarm: Alarm, trouble_h: float | None) -> tuple[float, int]:
     """Hours from the alarm to death (0 when none), and alarms that turn out to mean nothing."""
     started_h: float | None = None
     false_starts = 0
@@ -175,23 +215,43 @@ def _lead_and_false_starts(
         on = is_alarm(judgement)
         if on and started_h is None:
             started_h = judgement.at_h
-        elif not on and started_h is not None:
-            if trouble_h is None or judgement.at_h <= trouble_h:
-                false_starts += 1
-                started_h = None
-            else:
-                break
-        if on and trouble_h is not None and judgement.at_h >= trouble_h:
-            break
-    if trouble_h is None:
-        return 0.0, false_starts + (started_h is not None)
+        elif not on and started_h is not None and (trouble_h is None or judgement.at_h <= trouble_h):
+            false_starts += 1
+            started_h = None
     died_h = story.pup.died_h
-    if started_h is None or died_h is None:
+    if trouble_h is None or died_h is None:
+        return 0.0, false_starts + (started_h is not None)
+    if started_h is None:
         return 0.0, false_starts
     return died_h - max(started_h, trouble_h), false_starts
 
 
-def any_of(keys: Iterable[str], level: str) -> Callable[[Judgement], bool]:
+def any_of(keys: Iterable[str], level: str) -> Alarm:
     """An alarm when one of those rules is at that level or above."""
     wanted, least = frozenset(keys), rank(level)
     return lambda judgement: any(found >= least for key, found in judgement.levels.items() if key in wanted)
+
+
+def above(name: str, threshold: float) -> Alarm:
+    """An alarm when that score reaches the threshold."""
+    return lambda judgement: judgement.scores[name] >= threshold
+
+
+def either(one: Alarm, other: Alarm) -> Alarm:
+    """An alarm when one of two is on."""
+    return lambda judgement: one(judgement) or other(judgement)
+
+
+def threshold_for_rate(run: Replay, name: str, rate: float, beside: Alarm | None = None) -> float:
+    """The lowest threshold of a score that keeps false alarms, with those of `beside`, under a rate."""
+    values = sorted({judgement.scores[name] for story in run.stories for judgement in story.judgements})
+    low, high = 0, len(values) - 1
+    while low < high:
+        middle = (low + high) // 2
+        alarm = above(name, values[middle])
+        found = score(run, alarm if beside is None else either(beside, alarm))
+        if found.false_per_litter_week > rate:
+            low = middle + 1
+        else:
+            high = middle
+    return values[low]
