@@ -77,10 +77,10 @@ def apgar_total(*, heart_rate: int, breathing: int, reflex: int, motility: int, 
 
 
 def apgar_class(total: int) -> str:
-    """ "normal" for 7 to 10 points, "moderate" for 4 to 6, "severe" for 0 to 3.  Raises ValueError outside
-    0..10.
+    """Class of a total: "normal" for 7 to 10 points, "moderate" for 4 to 6, "severe" for 0 to 3.
 
-    Source: Veronesi et al. 2009 [verified in text].
+    Raises ValueError for anything but a whole number from 0 to 10.  Source: Veronesi et al. 2009 [verified in
+    text].
     """
     if isinstance(total, bool) or not isinstance(total, int) or not 0 <= total <= 10:
         raise ValueError("a total must be a whole number from 0 to 10")

@@ -30,6 +30,7 @@ def gather_blood(
     figures: GestationFigures,
     gathered: Gathered,
 ) -> None:
+    """Adds the one piece that LH, progesterone and ovulation make to what is gathered, with its flags."""
     ovulation_days = figures.ovulation_length_days(dam_mass_kg)
     parts = [_lh_part(item, figures) for item in of_kind(evidence, LhSurge)]
     series = _read(tests, gathered)

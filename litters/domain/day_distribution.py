@@ -52,8 +52,7 @@ def _without(sd: float, shared_sd: float) -> float:
 
 @lru_cache(maxsize=64)
 def bell_from_range(first: float, peak: float, last: float, share: float) -> Bell:
-    """The bell curve with its peak at `peak` that leaves (1 - share) / 2 before `first` and as much after
-    `last`.
+    """The bell curve with a peak that leaves (1 - share) / 2 before `first` and as much after `last`.
 
     first < peak < last, days; share between 0.5 and 1 (exclusive).  Raises ValueError otherwise.
     """
@@ -147,8 +146,7 @@ def quantile_day(masses: Mapping[int, float], share: float) -> int:
 
 
 def likeliest_day(masses: Mapping[int, float]) -> int:
-    """The day with the highest probability; of equal days the earlier one, which is the safer one to be
-    ready for."""
+    """The day with the highest probability; of equal days the earlier, the safer one to be ready for."""
     best = max(masses.values())
     return min(day for day, mass in masses.items() if mass >= best - 1e-9)
 

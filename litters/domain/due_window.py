@@ -129,8 +129,7 @@ def prediction_history(
     breed: FormulaBreed | None = None,
     figures: GestationFigures = PUBLISHED_FIGURES,
 ) -> tuple[DueWindow, ...]:
-    """Every prediction that stood at some time, oldest first: one for each day on which something became
-    known.
+    """Every prediction that stood at some time, oldest first: one for each day that brought news.
 
     Days on which nothing yet dated the pregnancy are left out.  Raises ValueError as `due_window` does.
     """
@@ -298,7 +297,8 @@ def _shared_out(
         weighted += [(part.contribution, part.bell.sd() ** -2) for part in counted]
         weighted += [(_counted_once(part, counted[0]), 0.0) for part in piece.parts if part not in counted]
     for sign in signs:
-        counts = sign.is_used and not (outside_refs & set(sign.refs))
+        # A sample that is still high only rules days out; it names no day, so it has no share.
+        counts = sign.is_used and sign.due_on is not None and not (outside_refs & set(sign.refs))
         weighted.append((sign, (sign.sd_days or 1.0) ** -2 if counts else 0.0))
     total = sum(weight for _, weight in weighted)
     ordered = sorted(weighted, key=lambda pair: (-pair[1], pair[0].rank, pair[0].title))

@@ -48,8 +48,7 @@ class EndSign:
     contribution: Contribution
 
     def factor(self, day: int) -> float:
-        """Likelihood of birth on the day with this ordinal; 0 before the sign, since she had not whelped
-        then."""
+        """Likelihood of birth on the day with this ordinal; 0 before the sign: she had not whelped then."""
         days = day - self.on.toordinal()
         if days < 0:
             return 0.0
@@ -62,7 +61,7 @@ class HighProgesterone:
     """A late sample that is still high: birth within about a day is unlikely."""
 
     on: date
-    ref: str
+    contribution: Contribution
 
     def factor(self, day: int) -> float:
         """Likelihood of birth on the day with this ordinal, relative to a later one."""
@@ -97,8 +96,7 @@ def birth_day_shares(lead_from_h: float, lead_to_h: float) -> tuple[float, float
 def signs_of(
     falls: Sequence[TemperatureFallSeen], late_tests: Sequence[ProgesteroneTest]
 ) -> tuple[list[EndSign], list[HighProgesterone], list[EvidenceFlag]]:
-    """The signs among the evidence, the late samples that are still high, and flags for impossible
-    samples."""
+    """The signs, the late samples that are still high, and flags for impossible samples."""
     signs = [_fall_sign(fall) for fall in falls]
     high: list[HighProgesterone] = []
     flags: list[EvidenceFlag] = []
@@ -110,7 +108,7 @@ def signs_of(
             flags.append(EvidenceFlag("progesterone_impossible", text, (test.ref,)))
             continue
         if value >= FALLING_NG_PER_ML:
-            high.append(HighProgesterone(test.on, test.ref))
+            high.append(_high_sample(test, value))
         else:
             signs.append(_low_sign(test, value))
     return signs, high, flags
@@ -127,6 +125,22 @@ def _fall_sign(fall: TemperatureFallSeen) -> EndSign:
         "labour 8-24 h after the fall in most bitches",
         FALL_CAUTION,
     )
+
+
+def _high_sample(test: ProgesteroneTest, value: float) -> HighProgesterone:
+    contribution = Contribution(
+        key="progesterone_still_high",
+        piece="end_signs",
+        rank=0,
+        refs=(test.ref,),
+        title=f"Progesterone {value:.1f} ng/mL on {test.on.isoformat()}",
+        is_used=True,
+        method=f"birth on this and the next day made less likely ({OURS})",
+        source=MERCK_WHELPING,
+        status=VERIFIED,
+        caution="It can fall within hours: no reason to leave her alone.",
+    )
+    return HighProgesterone(test.on, contribution)
 
 
 def _low_sign(test: ProgesteroneTest, value: float) -> EndSign:
@@ -196,6 +210,7 @@ def narrowed_by_signs(
             contributions.append(_unused(sign, "a later sign of the same event is used"))
     for late in high:
         current = _multiplied(current, late.factor) or current
+        contributions.append(late.contribution)
     if latest is None:
         return current, contributions, flags
     expected = sum(current.get(latest.on.toordinal() + days, 0.0) for days in range(3))

@@ -20,8 +20,7 @@ AnyEvidence = TypeVar("AnyEvidence", bound=Evidence)
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One reading inside a piece: its curve of whelping days as published, its 90 % window, and how it is
-    shown."""
+    """One reading inside a piece: its published curve of whelping days, its 90 % window, its text."""
 
     bell: Bell
     observed_on: date
@@ -52,8 +51,7 @@ class Gathered:
 
 
 def day_of(instant: float) -> date:
-    """The calendar day an instant on the day scale falls in: from half a day before to half a day after
-    it."""
+    """The calendar day an instant falls in: a day reaches from half a day before to half a day after."""
     return date.fromordinal(ceil(instant - 0.5))
 
 

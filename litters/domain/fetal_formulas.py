@@ -84,20 +84,19 @@ def days_before_parturition_bpd_chihuahua(bpd_cm: float) -> float:
 
 
 def gestational_age_from_sac_days(sac_cm: float, *, dam_mass_kg: float | None = None) -> float:
-    """Days since the LH surge from the gestational sac: 6 x diameter + 20, in cm, corrected for the dam's
-    size.
+    """Days since the LH surge from the gestational sac: 6 x diameter + 20, in cm.
 
-    For ages below day 40.  Source: textbook formula, Nyland & Mattoon [secondary quotation].
-    Raises ValueError when the days left (65 - age) would lie outside 0..45.
+    Corrected for the dam's size.  For ages below day 40.  Source: textbook formula, Nyland & Mattoon
+    [secondary quotation]. Raises ValueError when the days left (65 - age) would lie outside 0..45.
     """
     return _age(6 * _positive(sac_cm, "sac diameter") + 20, dam_mass_kg)
 
 
 def gestational_age_from_head_days(head_cm: float, *, dam_mass_kg: float | None = None) -> float:
-    """Days since the LH surge from the head: 15 x diameter + 20, in cm, corrected for the dam's size.
+    """Days since the LH surge from the head: 15 x diameter + 20, in cm.
 
-    For ages above day 40.  Source: textbook formula, Nyland & Mattoon [secondary quotation].
-    Raises ValueError when the days left (65 - age) would lie outside 0..45.
+    Corrected for the dam's size.  For ages above day 40.  Source: textbook formula, Nyland & Mattoon
+    [secondary quotation]. Raises ValueError when the days left (65 - age) would lie outside 0..45.
     """
     return _age(15 * _positive(head_cm, "head diameter") + 20, dam_mass_kg)
 

@@ -1,5 +1,4 @@
-"""The door to everything about the length of a pregnancy: due dates, the due window, progesterone, scans,
-milestones.
+"""The door to the length of a pregnancy: due dates, due window, progesterone, scans, milestones.
 
 Callers import from here; the modules behind it are laid out by subject.
 """

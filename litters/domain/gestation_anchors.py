@@ -103,8 +103,7 @@ def window_from_first_mating(first_mating_on: date) -> DueDates:
 
 
 def due_from_mating(mating_on: date) -> DueDates:
-    """Due 63 days after a mating, as printed tables have it, with the extremes of any single mating (55-68
-    days).
+    """Due 63 days after a mating, as printed tables have it, with the extremes of any one mating.
 
     Sources: +63 d [common practice, no source]; 55-68 d, a review page by Concannon [secondary quotation].
     Raises ValueError for an impossible date.

@@ -45,8 +45,7 @@ OURS = "our own choice, no source"
 
 
 def sd_from_share_within(days: int, share: float) -> float:
-    """Standard deviation in days of a normal error that stays within +/-`days` whole days in `share` of
-    cases.
+    """Standard deviation in days of an error that stays within +/-`days` whole days in `share` of cases.
 
     days: 0 or more; share: strictly between 0 and 1 (0.81 for "81 %").  Raises ValueError otherwise.
     Derivation in the module docstring.

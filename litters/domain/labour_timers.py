@@ -110,8 +110,7 @@ def overdue_timers(log: LabourLog, pregnancy: Pregnancy, today: date) -> list[Ti
 
 
 def at_once_signs(log: LabourLog) -> list[tuple[FlagKey, datetime]]:
-    """The signs that mean go now, with the instant of the newest one of each, unless a vet has seen her
-    since."""
+    """The signs that mean go now, each with its newest instant, unless a vet has seen her since."""
     seen_at = log.last_at(EntryKind.VET_SEEN)
     found: dict[FlagKey, datetime] = {}
     for entry in log.entries:
@@ -262,8 +261,7 @@ def _active_labour(log: LabourLog, pregnancy: Pregnancy) -> Timer | None:
 
 
 def _rest_ends_at(log: LabourLog) -> datetime | None:
-    """When labour that has brought a pup and now rests is no longer active: then the gap since the pup
-    speaks.
+    """When labour that has brought a pup and now rests is no longer active: then the gap speaks.
 
     None while she strains, and before the first pup, where nothing else would take over.
     """

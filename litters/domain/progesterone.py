@@ -130,8 +130,7 @@ def read_series(tests: Sequence[ProgesteroneTest]) -> SeriesReading:
 
 
 def research_rise_on(tests: Sequence[ProgesteroneTest]) -> date | None:
-    """The day the research definition of the first rise was met: 1.5 ng/mL and at least twice the value
-    before.
+    """The day the research definition of the rise was met: 1.5 ng/mL and twice the value before.
 
     None when no sample meets it.  Samples of one analyser and unit only; ValueError for a mixture or an
     impossible value.  Source: Kutzler et al. 2003 [verified in text].

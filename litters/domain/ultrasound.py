@@ -61,8 +61,7 @@ class ScanUnusable(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class ScanFormula:
-    """One published formula: what it measures, in which unit, where it comes from, where it is at its
-    best."""
+    """One published formula: structure, unit, source, and where it is at its best."""
 
     key: str
     structure: ScanStructure

@@ -1,5 +1,4 @@
-"""The door to whelping: labour flags, limits, temperature falls, the viability score, the dam afterwards, the
-vet card.
+"""The door to whelping: labour flags, temperature falls, viability score, the dam afterwards, the vet card.
 
 Callers import from here; the modules behind it are laid out by subject.
 """

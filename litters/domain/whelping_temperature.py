@@ -22,8 +22,10 @@ NEVER_REASSURING = "No fall seen is never reassurance: it can be brief or missed
 
 @dataclass(frozen=True, slots=True)
 class TemperatureReading:
-    """One rectal temperature of the dam.  Raises ValueError outside 30..43 C or for an instant without
-    offset."""
+    """One rectal temperature of the dam.
+
+    Raises ValueError outside 30..43 C or for an instant without offset.
+    """
 
     at: datetime
     temperature_c: float
@@ -88,8 +90,7 @@ PUBLISHED_FALL_RULE = FallRule()
 def temperature_falls(
     readings: Sequence[TemperatureReading], rule: FallRule = PUBLISHED_FALL_RULE
 ) -> FallReport:
-    """The falls among a dam's readings before whelping, each against her own mean of the three days before
-    it.
+    """The falls among a dam's readings before whelping, each against her mean of the three days before.
 
     Readings may come in any order.  A low reading never lowers the mean the next one is held against.
     """

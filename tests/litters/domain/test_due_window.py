@@ -416,6 +416,8 @@ def test_high_progesterone_near_term_pushes_the_window_back() -> None:
     before, after = window(OVULATION), window(OVULATION, *samples((62, 9.0)))
     assert after.earliest_on > before.earliest_on
     assert after.latest_on >= before.latest_on
+    assert after.driver == "ovulation"
+    assert of_key(after, "progesterone_still_high").is_used
 
 
 def test_a_late_sample_is_no_part_of_the_season_s_series() -> None:
