@@ -94,7 +94,7 @@ RULES = {one.key: one for one in (CORE, LEPTOSPIROSIS, KENNEL_COUGH_NASAL, KENNE
 USUAL_REPEAT_DAYS = (14, 28)  # every 2 to 4 weeks; same sources as CORE
 BOOSTER_AGE_DAYS = 182  # about 26 weeks, WSAVA 2024, in place of the one at 12 to 16 months
 BOOSTER_EARLY_DAYS = 14  # "about" 26 weeks; common practice, no source
-OTHER_VACCINE_GAP_DAYS = 14  # two different vaccines not on the same day; WSAVA, from memory, unverified
+OTHER_VACCINE_GAP_DAYS = 14  # between different vaccines on different days; WSAVA, from memory
 NASAL_BEFORE_RISK_DAYS = 7  # kennel cough by nose: a week before the risk; handbook, secondary quotation
 
 
@@ -190,7 +190,8 @@ def rabies_not_before(born_on: date) -> date:
 def interval_ok(previous_on: date, next_on: date) -> bool:
     """Whether two vaccinations lie at least 14 days apart. Raises ValueError when they are out of order.
 
-    Rule: two different vaccines not on the same day, at least 2 weeks apart (WSAVA; from memory, unverified).
+    Rule: two different vaccines that are not given on one day lie 2 weeks apart (WSAVA; from memory,
+    unverified); giving them together is for label and vet to say, so one day counts as too close here.
     """
     if next_on < previous_on:
         raise ValueError("the next dose lies before the previous one")
