@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -14,6 +15,9 @@ class Level(StrEnum):
     WARNING = "warning"  # advised against; say why if it is done all the same
 
 
+_LOUDEST_FIRST = (Level.WARNING, Level.NOTICE, Level.INFO)
+
+
 @dataclass(frozen=True)
 class Advice:
     """One piece of advice: level, a code that never changes, the reason in words, and its source."""
@@ -22,3 +26,8 @@ class Advice:
     code: str
     text: str
     source: str = "common practice, no source"
+
+
+def loudest_first(advice: Iterable[Advice]) -> tuple[Advice, ...]:
+    """The same advice, warnings before notices before information, otherwise in the order given."""
+    return tuple(sorted(advice, key=lambda one: _LOUDEST_FIRST.index(one.level)))

@@ -25,8 +25,8 @@ def dose_advice(
     cupboard: Sequence[Medicine],
     limits: DosingLimits,
 ) -> tuple[Advice, ...]:
-    """Everything to say beside a worked-out dose, the loudest first."""
-    found = [
+    """Everything to say beside a worked-out dose."""
+    return (
         *_about_weight(medicine, patient, limits),
         *_about_condition(medicine, patient),
         *_about_supply(medicine),
@@ -34,9 +34,7 @@ def dose_advice(
         *_about_strength(medicine, cupboard, limits),
         *_about_amount(medicine, patient, amount),
         *_about_units(medicine, patient, amount),
-    ]
-    order = (Level.WARNING, Level.NOTICE, Level.INFO)
-    return tuple(sorted(found, key=lambda one: order.index(one.level)))
+    )
 
 
 def _about_weight(medicine: Medicine, patient: Patient, limits: DosingLimits) -> Iterator[Advice]:
@@ -157,6 +155,9 @@ def _about_units(medicine: Medicine, patient: Patient, amount: Amount) -> Iterat
         )
         text = f"Worked out for a product with {medicine.strength.in_words}{kind}."
         yield Advice(Level.INFO, "strength_in_words", text)
+    if medicine.least_dose:
+        text = "The label states a least amount: not less than this, and not more without the vet's word."
+        yield Advice(Level.INFO, "least_amount", text, medicine.source)
     if medicine.label_note:
         yield Advice(Level.INFO, "label_note", medicine.label_note, medicine.source)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
-from health.domain.advice import Advice, Level
+from health.domain.advice import Advice, Level, loudest_first
 from health.domain.dose_advice import dose_advice
 from health.domain.dose_amount import Amount, band_for, band_in_words, work_out
 from health.domain.medicine import EDGE_KG, Medicine
@@ -43,8 +43,9 @@ class Dose:
     """The answer: amounts (None unless worked out), how they came about, and what to mind.
 
     dose_mg: active per single dose, base or salt as `stated`; amount in `amount_unit` (mL, g or tablet),
-    not rounded; amount_text for people. course_*: over all days of the course. needs_*: what an outstanding
-    animal still lacks. weigh_first: the weight is missing or too old to rely on.
+    not rounded; amount_text for people. least_amount: the label says "at least". course_*: over all days of
+    the course. needs_*: what an outstanding animal still lacks. weigh_first: the weight is missing or too
+    old to rely on.
     """
 
     medicine: str
@@ -55,6 +56,7 @@ class Dose:
     amount: float | None = None
     amount_unit: str = ""
     amount_text: str = ""
+    least_amount: bool = False
     other_actives_mg: tuple[tuple[str, float], ...] = ()
     course_days: int | None = None
     course_mg: float | None = None
@@ -182,7 +184,7 @@ def _without_number(
         weigh_first=weigh_first,
         needs_age_days=needs_age_days,
         needs_mass_kg=needs_mass_kg,
-        advice=advice,
+        advice=loudest_first(advice),
         source=medicine.source,
     )
 
@@ -201,6 +203,7 @@ def _with_number(
         amount=amount.parts,
         amount_unit=amount.unit,
         amount_text=amount.in_words,
+        least_amount=medicine.least_dose,
         other_actives_mg=amount.other_actives_mg,
         course_days=days,
         course_mg=None if amount.dose_mg is None else amount.dose_mg * days,
@@ -210,7 +213,7 @@ def _with_number(
         mass_kg=patient.mass_kg,
         weight_age_days=patient.weight_age_days,
         weigh_first=stale,
-        advice=advice,
+        advice=loudest_first(advice),
         source=medicine.source,
     )
 

@@ -101,7 +101,8 @@ class Medicine:
     dose_stated / strength_stated: whether the dose and the printed strength mean base or salt;
     base_per_salt: mass of base in one mass of salt (pyrantel 0.3469), needed when the two differ.
     minimum_mass_kg: in the label's unit turned to whole grams, as scales show it (2 lb = 0.907).
-    course_days: one dose on each of so many days running. dose_interval_h: hours between doses of a course.
+    least_dose: the label states its dose as "at least". course_days: one dose on each of so many days
+    running, dose_interval_h hours apart.
     repeat_after_days: the label's least number of days from one course (or single dose) to the next.
     tablet_parts: into how many parts a tablet may be cut (1, 2 or 4).
     Raises ValueError where parts contradict each other.
@@ -115,6 +116,7 @@ class Medicine:
     dose_stated: Stated = Stated.AS_IS
     strength_stated: Stated = Stated.AS_IS
     base_per_salt: float | None = None
+    least_dose: bool = False
     other_actives: tuple[OtherActive, ...] = ()
     minimum_age_days: int | None = None
     minimum_mass_kg: float | None = None

@@ -126,7 +126,7 @@ def _after_course(
     if plan is not None and since_start < plan:
         level = Level.NOTICE if label is not None else Level.WARNING
         wait = f"the plan has {plain(plan_gap_days or 0)} days from one to the next"
-        return [_too_soon(level, medicine, course[-1], at, wait)]
+        return [_too_soon(level, medicine, course[-1], at, wait, "the kennel's plan")]
     return []
 
 
@@ -165,13 +165,11 @@ def _spat_out(last: PastDose, at: datetime) -> list[Advice]:
     ]
 
 
-def _too_soon(level: Level, medicine: Medicine, last: PastDose, at: datetime, why: str) -> Advice:
-    return Advice(
-        level,
-        "given_recently",
-        f"{medicine.name} was given {ago_in_words(last.given_at, at)}{_by(last)}; {why}.",
-        medicine.source or "common practice, no source",
-    )
+def _too_soon(
+    level: Level, medicine: Medicine, last: PastDose, at: datetime, why: str, source: str = ""
+) -> Advice:
+    text = f"{medicine.name} was given {ago_in_words(last.given_at, at)}{_by(last)}; {why}."
+    return Advice(level, "given_recently", text, source or medicine.source or "common practice, no source")
 
 
 def _by(dose: PastDose) -> str:

@@ -314,7 +314,10 @@ def test_an_expired_lot_is_named_from_the_day_after_its_date() -> None:
 
 
 def test_the_loudest_advice_comes_first_and_every_answer_carries_its_caution() -> None:
-    answer = dose(PYRANTEL, pup(0.9, weight_age_days=9), at=AT)
+    past = [PastDose(PYRANTEL.name, "pyrantel", AT - timedelta(days=8), 9.0)]
+    answer = dose(PYRANTEL, pup(0.9, weight_age_days=9), at=AT, past=past, plan_gap_days=14)
+    assert [one.code for one in answer.advice][:2] == ["stale_weight", "given_recently"]
+    assert answer.least_amount
     levels = [one.level for one in answer.advice]
     assert levels == sorted(levels, key=[Level.WARNING, Level.NOTICE, Level.INFO].index)
     assert "Read the label" in answer.caution
