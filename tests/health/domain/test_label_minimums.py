@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given
@@ -144,7 +145,11 @@ def test_every_answer_about_a_poison_says_ring_whatever_the_band() -> None:
 def test_a_poison_answer_is_finite_or_refused_for_any_floats(
     eaten: float, content: float, mass: float
 ) -> None:
-    for ask in (lambda: theobromine_mg_per_kg(eaten, content, mass), lambda: xylitol(eaten, mass).per_kg):
+    asked: list[Callable[[], float]] = [
+        lambda: theobromine_mg_per_kg(eaten, content, mass),
+        lambda: xylitol(eaten, mass).per_kg,
+    ]
+    for ask in asked:
         try:
             per_kg = ask()
         except ValueError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pint
 import pytest
@@ -19,7 +20,7 @@ from health.domain.units import (
     plain,
 )
 
-registry: pint.UnitRegistry = pint.UnitRegistry()
+registry: pint.UnitRegistry[Any] = pint.UnitRegistry()
 PINT_RATE = {"mg/kg": "mg/kg", "mcg/kg": "microgram/kg", "mg/lb": "mg/lb", "mcg/lb": "microgram/lb"}
 PINT_STRENGTH = {
     "mg/mL": ("mg/mL", "mg/mL", 1),
