@@ -87,6 +87,7 @@ __all__ = [
     "NewReading",
     "PupOrDam",
     "PupRecord",
+    "PupView",
     "Reason",
     "SlipQuestion",
     "TemperatureLine",

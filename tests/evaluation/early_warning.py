@@ -78,12 +78,12 @@ def _table(run: Replay, level: str) -> tuple[Score, Score]:
 
 def _compare(name: str, found: Score, beside: Score) -> str:
     """How many more failing pups, how much earlier over all, and over the pups both find."""
+    overall = found.mean_lead_h - beside.mean_lead_h
     more = 100.0 * (found.found / beside.found - 1.0) if beside.found else float("nan")
     pairs = [(a, b) for a, b in zip(found.lead_h, beside.lead_h, strict=True) if a > 0 and b > 0]
     earlier = statistics.fmean(a - b for a, b in pairs) if pairs else float("nan")
     return (
-        f"  {name}: {more:+.0f} % failing pups found, {found.mean_lead_h - beside.mean_lead_h:+.1f} h lead over "
-        f"all failing pups, {earlier:+.1f} h over those both find; "
+        f"  {name}: {more:+.0f} % failing pups found, {overall:+.1f} h lead over all failing pups, {earlier:+.1f} h over those both find; "
         f"{found.false_per_litter_week - beside.false_per_litter_week:+.2f} false alarms per litter-week"
     )
 
@@ -123,8 +123,8 @@ def _pup_or_dam(run: Replay) -> None:
             delays += [] if called is None else [called]
     middle = f"{statistics.median(delays):.0f} h" if delays else "-"
     print(
-        f"  dam or box called in {len(delays)} of {failures} litters whose milk failed, median {middle} after "
-        f"it began; {false_calls / run.litter_weeks:.2f} calls per litter-week otherwise"
+        f"  dam or box called in {len(delays)} of {failures} litters whose milk failed, median {middle} "
+        f"after it began; {false_calls / run.litter_weeks:.2f} calls per litter-week otherwise"
     )
 
 
