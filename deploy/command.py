@@ -30,8 +30,9 @@ def variables_for(folder: Path | None) -> Iterator[dict[str, str]]:
     state = State(folder or default_folder(REPOSITORY, account), account)
     with ExitStack() as started:
         try:
-            started.enter_context(state)
             known: dict[str, str] = {}
+            if databases is None or redis is None:
+                started.enter_context(state)
             if databases is None:
                 cluster = started.enter_context(Cluster.of(state))
                 databases = cluster.url(OWNER), cluster.url(APP), cluster.url(JOBS)
@@ -42,7 +43,8 @@ def variables_for(folder: Path | None) -> Iterator[dict[str, str]]:
             if "REDIS_URL" not in known:
                 raise
             databases, redis = own_databases(known), known["REDIS_URL"]
-            assert databases is not None
+        assert databases is not None
+        assert redis is not None
         yield contract(
             Addresses(*databases, redis),
             state=state.folder,

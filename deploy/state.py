@@ -52,19 +52,22 @@ class State:
 
     def __enter__(self) -> Self:
         try:
-            self._make()
+            self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            self._refuse_inside_another()
+            self._take_hold()
+            self._make_parts()
         except OSError as refusal:
+            self.__exit__()
             raise StateUnusable(
                 f"The state folder {self.folder} cannot be used: {refusal.strerror}."
             ) from refusal
         if not can_reach(self.folder, self.account):
             assert self.account is not None
+            self.__exit__()
             raise StateUnusable(
                 f"As root the database runs as the user {self.account.name}, who may not enter {self.folder};"
                 " choose another place with --state, for example /var/lib/kennel."
             )
-        self._refuse_inside_another()
-        self._take_hold()
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -72,10 +75,9 @@ class State:
             os.close(self._hold)
             self._hold = None
 
-    def _make(self) -> None:
-        self.folder.mkdir(parents=True, exist_ok=True)
-        # With a server account others may pass through, to folders that are closed in their turn; nobody may
-        # look.
+    def _make_parts(self) -> None:
+        # Only now that the folder is ours: a second server must not change what the first one needs.  With a
+        # server account others may pass through, to folders that are closed in their turn; nobody may look.
         self.folder.chmod(0o711 if self.account else 0o700)
         for part in (self.logs, self.mail, self.secrets):
             part.mkdir(exist_ok=True)

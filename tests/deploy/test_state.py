@@ -62,6 +62,13 @@ def test_a_second_holder_is_refused_and_told_who_holds_it(place: Path) -> None:
         pass  # let go of, it can be held again
 
 
+def test_a_refused_second_holder_changes_nothing_about_the_folder(place: Path) -> None:
+    with State(place / "state", Account("daemon", 1, 1)) as state:
+        with pytest.raises(StateHeld):
+            State(place / "state").__enter__()
+        assert mode(state.folder) == 0o711
+
+
 def test_a_folder_inside_a_held_one_is_refused(place: Path) -> None:
     with State(place / "state"), pytest.raises(StateHeld, match="lies inside"):
         State(place / "state" / "mail" / "deeper").__enter__()
