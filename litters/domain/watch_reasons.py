@@ -37,7 +37,7 @@ class Finding:
 
     level: str
     words: str
-    values: Mapping[str, float | str] = field(default_factory=dict)
+    values: Mapping[str, float] = field(default_factory=dict)
 
 
 Check = Callable[[PupView, Sequence[PupView], Limits], Finding | None]
@@ -90,7 +90,7 @@ class Reason:
     status: str
     origin: str
     published: bool
-    values: Mapping[str, float | str]
+    values: Mapping[str, float]
     weight_age_h: float | None
 
 

@@ -40,7 +40,7 @@ DAY_SLACK_H = 12.0
 SHORTEST_DAY_H = 18.0
 FIRST_DAY_SLACK_H = 6.0
 SHORTEST_INTERVAL_H = 8.0
-DAYS_5_WEEKS = 28.0
+WEEK_5_FIRST_DAY = 28.0
 LAST_NEWBORN_DAY = 21.0
 HELP_HOURS = 48.0
 
@@ -219,7 +219,7 @@ def is_slow(view: PupView, limits: Limits) -> bool | None:
         return None
     if gain.from_h < limits.acceptable_loss_h - FIRST_DAY_SLACK_H:
         return gain.grams <= 0
-    if gain.to_h < DAYS_5_WEEKS * HOURS_PER_DAY:
+    if gain.to_h < WEEK_5_FIRST_DAY * HOURS_PER_DAY:
         return gain.pct_per_day < _lower_gain_pct(gain.from_h, limits) - EDGE_PCT
     adult_kg = view.record.adult_weight_kg
     lower_g = 0.0 if adult_kg is None else limits.gain_weeks5_on_g_per_kg * adult_kg
@@ -231,7 +231,7 @@ def slow_gain(view: PupView, littermates: Sequence[PupView], limits: Limits) -> 
     gain = view.gain_over(2 * HOURS_PER_DAY, 1.5 * HOURS_PER_DAY)
     if gain is None or gain.from_h < limits.acceptable_loss_h - FIRST_DAY_SLACK_H:
         return None
-    if gain.to_h < DAYS_5_WEEKS * HOURS_PER_DAY:
+    if gain.to_h < WEEK_5_FIRST_DAY * HOURS_PER_DAY:
         lower_pct = _lower_gain_pct(gain.from_h, limits)
         if gain.pct_per_day >= lower_pct - EDGE_PCT:
             return None

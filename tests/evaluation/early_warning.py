@@ -83,7 +83,8 @@ def _compare(name: str, found: Score, beside: Score) -> str:
     pairs = [(a, b) for a, b in zip(found.lead_h, beside.lead_h, strict=True) if a > 0 and b > 0]
     earlier = statistics.fmean(a - b for a, b in pairs) if pairs else float("nan")
     return (
-        f"  {name}: {more:+.0f} % failing pups found, {overall:+.1f} h lead over all failing pups, {earlier:+.1f} h over those both find; "
+        f"  {name}: {more:+.0f} % failing pups found, {overall:+.1f} h lead over all failing "
+        f"pups, {earlier:+.1f} h over those both find; "
         f"{found.false_per_litter_week - beside.false_per_litter_week:+.2f} false alarms per litter-week"
     )
 

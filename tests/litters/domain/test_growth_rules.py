@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import time
 from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -148,6 +149,69 @@ def test_no_gain_counts_from_the_second_day_on() -> None:
     assert "no_gain" not in reasons(judged(pup((0, 300), (24, 298)), 25))
     assert reasons(judged(pup((0, 300), (24, 298), (48, 298)), 49))["no_gain"] == "act_today"
     assert "no_gain" not in reasons(judged(pup((0, 300), (24, 298), (48, 305)), 49))
+
+
+def test_weighings_a_few_hours_off_still_speak_for_their_day_and_others_do_not() -> None:
+    assert "early_growth" in reasons(judged(pup((0, 420), (60, 400)), 61))
+    assert "early_growth" not in reasons(judged(pup((0, 420), (60.5, 400)), 61))
+    assert "early_growth" in reasons(judged(pup((0, 420), (36, 400), (70, 420)), 71))
+    assert "early_growth" not in reasons(judged(pup((0, 420), (35.5, 400), (70, 420)), 71))
+    assert "no_gain" in reasons(judged(pup((18, 300), (36, 300)), 37))
+    assert "no_gain" not in reasons(judged(pup((18, 300), (35.5, 300)), 37))
+    assert "no_gain" not in reasons(judged(pup((17.5, 300), (36, 300)), 37))
+    assert "loss_after_day_2" in reasons(judged(pup((0, 300), (48, 330), (56, 329)), 57))
+    assert "loss_after_day_2" not in reasons(judged(pup((0, 300), (48, 330), (55.5, 329)), 57))
+    assert "first_days_loss" in reasons(judged(pup((0, 310), (54, 279), (80, 300)), 81))
+    assert "first_days_loss" not in reasons(judged(pup((0, 310), (54.5, 279), (80, 300)), 81))
+
+
+def test_a_weight_exactly_on_a_limit_is_judged_as_the_source_words_it() -> None:
+    assert "loss_still_open" in reasons(judged(pup((0, 300), (60, 270)), 61))
+    assert "loss_still_open" not in reasons(judged(pup((0, 300), (60, 270.5)), 61))
+    light, mates = pup((0, 225), name="teal"), [pup((0, 300), name="red")]
+    assert "light_at_birth" in reasons(judged(light, 3, *mates))
+    assert reasons(judged(light, 48, *mates))["light_at_birth"] == "act_today"
+    assert "light_at_birth" in reasons(judged(light, 21 * 24, *mates))
+    own = pup((0, 140), low_below_g=280.0, very_low_below_g=140.0)
+    assert reasons(judged(own, 48))["birth_weight_class"] == "watch"
+    assert "birth_weight_class" not in reasons(judged(own, 49))
+    at_the_edge = pup((0, 139), low_below_g=280.0, very_low_below_g=140.0)
+    assert reasons(judged(at_the_edge, 48))["birth_weight_class"] == "act_today"
+
+
+def test_the_birth_weight_limits_need_a_birth_weight() -> None:
+    late = pup((3, 100), birth_weight=False, low_below_g=280.0, very_low_below_g=140.0)
+    assert "birth_weight_class" not in reasons(judged(late, 4))
+
+
+def test_the_published_range_changes_at_day_7_and_at_week_5() -> None:
+    def weighed(from_day: float, pct: float, **known: object) -> Assessment:
+        weights = [(24 * (from_day + step), 1000 * (1 + pct / 100) ** step) for step in range(3)]
+        return judged(pup(*weights, birth_weight=False, **known), 24 * (from_day + 2) + 1)
+
+    assert "slow_gain" in reasons(weighed(6.9, 4.5))
+    assert "slow_gain" not in reasons(weighed(7, 4.5))
+    assert "slow_gain" in reasons(weighed(25.9, 3))
+    assert "slow_gain" not in reasons(weighed(26, 3))
+    assert weighed(30, 1).is_slow is False
+    assert weighed(30, -1).is_slow is True
+    assert weighed(30, 1, adult_weight_kg=19.0).is_slow is True
+    assert weighed(30, 4, adult_weight_kg=19.0).is_slow is False
+
+
+def test_a_weighing_counts_as_missing_once_it_is_later_than_its_grace() -> None:
+    record = steady("red", days=4)
+    assert not judged(record, 96 + 30).is_weighing_missing
+    assert judged(record, 96 + 30.1).is_weighing_missing
+    assert not judged(pup(), 6).is_weighing_missing
+    assert judged(pup(), 6.1).is_weighing_missing
+
+
+def test_a_pup_that_only_held_its_weight_after_a_loss_is_not_gaining() -> None:
+    held = pup((0, 310), (24, 290), (47, 276), (72, 276))
+    assert reasons(judged(held, 72.5))["first_days_loss"] == "emergency"
+    gaining = pup((0, 310), (24, 290), (47, 276), (72, 277))
+    assert reasons(judged(gaining, 72.5))["first_days_loss"] == "act_today"
 
 
 # Common practice, no source: any loss after day 2.
@@ -390,6 +454,20 @@ def test_a_litter_is_assessed_pup_by_pup_with_the_others_as_littermates() -> Non
     assert found[0].level == "act_today"
     unborn = PupRecord("late", hours(3))
     assert len(growth.assess_litter([*litter, unborn], hours(2))) == 3
+
+
+def test_a_litter_of_twelve_with_sixty_weighings_each_is_assessed_at_once() -> None:
+    litter = [
+        pup(*((8.0 * n, 400 * 1.06 ** (n / 3)) for n in range(60)), name=f"pup {number}")
+        for number in range(12)
+    ]
+    shortest_s = math.inf
+    for _ in range(30):
+        began_s = time.perf_counter()
+        assert len(growth.assess_litter(litter, hours(480))) == 12
+        shortest_s = min(shortest_s, time.perf_counter() - began_s)
+    # about 2.5 ms on a slow core; the bound leaves room for a busy machine, not for a quadratic rule
+    assert shortest_s < 0.02
 
 
 @st.composite
