@@ -27,12 +27,12 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "rest_framework",
     "drf_spectacular",
+    "kennel.people",  # before allauth: its templates take the place of allauth's
     "allauth",
     "allauth.account",
     "allauth.mfa",
     "allauth.usersessions",
     "kennel",
-    "kennel.people",
     "kennel.records",
     "kennel.duties",
     "kennel.reports",
@@ -54,6 +54,7 @@ MIDDLEWARE = [
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "kennel.people.middleware.tablet_turns",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -128,9 +129,26 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = True
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 900
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_DEFAULT_HTTP_PROTOCOL = _origin.scheme
+# Wrong passwords and second factors: per address, and per account.  The passkey door has a limit of its own and none
+# per account, so nobody's guessing can lock an owner's passkey out.
+ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/300s/key", "signup": "10/m/ip"}
+MFA_RATE_LIMITS = {"webauthn_login": "30/m/ip"}
+MFA_ADAPTER = "kennel.people.adapters.MfaAdapter"
+MFA_FORMS = {"add_webauthn": "kennel.people.passkeys.PasskeyForm"}
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
+# Kennels without mail cannot verify addresses.  Who takes an unverified address back by a password reset gets it
+# without the second factors somebody else may have put there: see kennel/people/services/accounts.py.
+MFA_ALLOW_UNVERIFIED_EMAIL = True
 MFA_TOTP_ISSUER = "Kennel server"
+# "open": anybody who reaches the server may make an account; "invited": only with an invitation (and the first one).
+SIGN_UP = env.text("SIGN_UP", "open")
+if SIGN_UP not in {"open", "invited"}:
+    raise env.ImproperlyConfigured("SIGN_UP must be open or invited.")
+# How many proxies of our own stand in front and add to X-Forwarded-For; 0: the header is not read.
+TRUSTED_PROXY_COUNT = env.integer("TRUSTED_PROXY_COUNT", 0, least=0, most=5)
 MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not IS_HTTPS
 USERSESSIONS_TRACK_ACTIVITY = False
 LOGIN_URL = "account_login"
@@ -206,7 +224,9 @@ WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
 
 # --- mail --------------------------------------------------------------------------------------------------
-globals().update(env.mail("EMAIL_URL"))
+_mail = env.mail("EMAIL_URL")
+MAIL_CONFIGURED = bool(_mail.pop("MAIL_CONFIGURED"))
+globals().update(_mail)
 DEFAULT_FROM_EMAIL = env.text("MAIL_FROM", f"kennel@{_origin.hostname or 'localhost'}")
 
 # --- jobs --------------------------------------------------------------------------------------------------

@@ -44,3 +44,4 @@ class Scope(TextChoices):
 
     READ = "read", "read records"
     WRITE = "write", "write records"
+    MANAGE = "manage", "invite people, pair devices, change settings"

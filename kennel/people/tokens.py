@@ -1,4 +1,9 @@
-"""Secrets that are shown once: device tokens, invitation links, pairing codes."""
+"""Secrets of devices, tablet turns, invitations and pairing.
+
+Long secrets (device, turn, link) are 256 random or derived bits and stored as SHA-256.  Codes that people
+type have 40 bits: they live minutes to an hour, every door that takes them is limited, and they are stored as
+a keyed hash, so that a copy of the database alone does not tell them.
+"""
 
 import base64
 import hashlib
@@ -7,10 +12,15 @@ import secrets
 import string
 import zlib
 
+from django.utils.crypto import salted_hmac
+
 _ALPHABET = string.ascii_letters + string.digits
-_DEVICE = re.compile(r"kn_dev_([0-9A-Za-z]{12})_([0-9A-Za-z_-]{43})([0-9A-Za-z]{6})", re.ASCII)
+_TAIL = r"([0-9A-Za-z_-]{43})([0-9A-Za-z]{6})"
+_DEVICE = re.compile(rf"kn_dev_([0-9A-Za-z]{{12}})_{_TAIL}", re.ASCII)
+_TURN = re.compile(rf"kn_act_{_TAIL}", re.ASCII)
 # No 0/O, 1/I: a code is read aloud and typed with wet hands.
 _CODE_ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
+_CODE = re.compile(rf"[{_CODE_ALPHABET}]{{8}}", re.ASCII)
 
 
 def _checksum(text: str) -> str:
@@ -37,23 +47,46 @@ def parse_device_token(token: str) -> tuple[str, str] | None:
     return match[1], match[2]
 
 
-def new_link_token() -> tuple[str, str]:
-    """(token for a link, hash to store)."""
-    token = base64.urlsafe_b64encode(secrets.token_bytes(24)).decode()
-    return token, hash_of(token)
+def new_turn_token() -> tuple[str, str]:
+    """A new token of a turn at a shared tablet: (token to show once, hash to store)."""
+    secret = secrets.token_urlsafe(32)
+    return f"kn_act_{secret}{_checksum(secret)}", hash_of(secret)
 
 
-def new_code() -> tuple[str, str]:
-    """(eight-character code in two groups, hash to store).  40 bits; use it only with an expiry and a limit."""
-    raw = "".join(secrets.choice(_CODE_ALPHABET) for _ in range(8))
-    return f"{raw[:4]}-{raw[4:]}", hash_of(raw)
+def parse_turn_token(token: str) -> str | None:
+    """Stored hash of a well-formed turn token, else None."""
+    match = _TURN.fullmatch(token)
+    if match is None or _checksum(match[1]) != match[2]:
+        return None
+    return hash_of(match[1])
 
 
 def hash_of(secret: str) -> str:
-    """SHA-256 of a secret in hexadecimal; codes are compared without hyphens and in capitals."""
+    """SHA-256 of a long secret, in hexadecimal."""
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
-def plain_code(typed: str) -> str:
-    """A typed pairing code without spaces and hyphens, in capitals."""
-    return re.sub(r"[\s-]", "", typed).upper()
+def link_token(purpose: str, *parts: object) -> str:
+    """The 256-bit token of a link, derived from the server's secret and its purpose: the same each time."""
+    digest = _derived(f"link.{purpose}", parts)
+    return base64.urlsafe_b64encode(digest).rstrip(b"=").decode()
+
+
+def code(purpose: str, *parts: object) -> str:
+    """An eight-character code in two groups, derived like a link token.  40 bits: expire and limit it."""
+    number = int.from_bytes(_derived(f"code.{purpose}", parts)[:5], "big")
+    raw = "".join(_CODE_ALPHABET[number >> (5 * place) & 31] for place in range(8))
+    return f"{raw[:4]}-{raw[4:]}"
+
+
+def code_hash(typed: str) -> str | None:
+    """Keyed hash of a typed code, whatever its case, spaces and hyphens; None when it cannot be one."""
+    plain = re.sub(r"[\s-]", "", typed).upper()
+    if _CODE.fullmatch(plain) is None:
+        return None
+    return _derived("hash", (plain,)).hex()
+
+
+def _derived(purpose: str, parts: tuple[object, ...]) -> bytes:
+    text = "\n".join(map(str, parts))
+    return salted_hmac(f"kennel.people.tokens.{purpose}", text, algorithm="sha256").digest()

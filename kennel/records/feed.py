@@ -6,7 +6,9 @@ from typing import Any
 import orjson
 from django.db import connection
 
+from kennel.people import selectors
 from kennel.people.choices import RANK
+from kennel.people.shapes import SHAPES
 from kennel.records import store, types
 from kennel.records.door import Door
 from kennel.records.types import RecordType
@@ -24,6 +26,11 @@ class Changes:
 def readable_types(door: Door) -> list[RecordType]:
     """Record types this actor may see, parents before children."""
     return [t for t in types.every() if RANK[door.actor.role] >= RANK[t.read_role]]
+
+
+def readable_identity_types(door: Door) -> list[str]:
+    """Names of the identity types (kennel, members, devices, invitations) this actor may see."""
+    return [name for name, shape in SHAPES.items() if RANK[door.actor.role] >= RANK[shape.read_role]]
 
 
 def changes(door: Door, after_seq: int, limit: int) -> Changes:
@@ -46,17 +53,16 @@ def changes(door: Door, after_seq: int, limit: int) -> Changes:
         if uids:
             found = store.show(record_type, door.kennel.id, uids)
             shown |= {(name, uid): row for uid, row in found.items()}
+    for name in readable_identity_types(door):
+        uids = [uid for type_name, uid in last if type_name == name]
+        if uids:
+            people = selectors.identity_rows(door.kennel.id, name, uids)
+            shown |= {(name, uid): store.Shown(*row) for uid, row in people.items()}
     entries = []
     for key, (seq, at) in sorted(last.items(), key=lambda item: item[1][0]):
         if key in shown:
             entries.append(_entry(seq, key[0], key[1], shown[key], at))
-        elif key[0] in IDENTITY_TYPES:
-            entries.append(_notice(seq, key[0], key[1], at))
     return Changes(entries, rows[-1][0] if rows else after_seq, has_more)
-
-
-# People and devices are read through their own resources; the feed says that they changed.
-IDENTITY_TYPES = {"kennel", "membership", "invitation", "device"}
 
 
 def _entry(seq: int, name: str, uid: Any, row: store.Shown, at: Any) -> str:
@@ -74,13 +80,6 @@ def _entry(seq: int, name: str, uid: Any, row: store.Shown, at: Any) -> str:
     return f'{head[:-1]},"data":{row.text}}}'
 
 
-def _notice(seq: int, name: str, uid: Any, at: Any) -> str:
-    return orjson.dumps(
-        {"seq": seq, "type": name, "uid": uid, "op": "upsert", "version": None, "recorded_at": at, "data": None},
-        option=orjson.OPT_UTC_Z,
-    ).decode()
-
-
 @dataclass(frozen=True)
 class SnapshotPage:
     """A page of a snapshot: entries, and where to go on (type name and internal id), None at the end."""
@@ -90,26 +89,31 @@ class SnapshotPage:
 
 
 def snapshot(door: Door, place: tuple[str, int] | None, limit: int) -> SnapshotPage:
-    """Rows of all readable types, deleted ones too, by type and internal id."""
-    readable = readable_types(door)
-    start = 0
-    after: tuple[int, int] | None = None
-    if place:
-        names = [t.name for t in readable]
-        if place[0] not in names:
-            return SnapshotPage([], None)
-        start = names.index(place[0])
-        after = (place[1], place[1]) if place[1] else None
+    """Rows of all readable types, people and devices first, deleted ones too, by type and internal id."""
+    record_types = {t.name: t for t in readable_types(door)}
+    names = [*readable_identity_types(door), *record_types]
+    if place and place[0] not in names:
+        return SnapshotPage([], None)
+    start, after = (names.index(place[0]), place[1]) if place else (0, 0)
     entries: list[str] = []
-    for index in range(start, len(readable)):
-        record_type = readable[index]
-        page = store.show_page(
-            record_type, door.kennel.id, limit=limit - len(entries), after=after, oldest_first=True
-        )
-        entries += [f'{{"type":"{record_type.name}","data":{text}}}' for text in page.rows]
-        if page.next_key:
-            return SnapshotPage(entries, (record_type.name, page.next_key[1]))
-        after = None
-        if len(entries) >= limit and index + 1 < len(readable):
-            return SnapshotPage(entries, (readable[index + 1].name, 0))
+    for index in range(start, len(names)):
+        name = names[index]
+        rows, next_id = _snapshot_rows(door, name, record_types.get(name), after, limit - len(entries))
+        entries += [f'{{"type":"{name}","data":{text}}}' for text in rows]
+        if next_id:
+            return SnapshotPage(entries, (name, next_id))
+        after = 0
+        if len(entries) >= limit and index + 1 < len(names):
+            return SnapshotPage(entries, (names[index + 1], 0))
     return SnapshotPage(entries, None)
+
+
+def _snapshot_rows(
+    door: Door, name: str, record_type: RecordType | None, after: int, limit: int
+) -> tuple[list[str], int | None]:
+    if record_type is None:
+        people = selectors.identity_page(door.kennel.id, name, limit=limit, after=after)
+        return people.rows, people.next_id
+    key = (after, after) if after else None
+    page = store.show_page(record_type, door.kennel.id, limit=limit, after=key, oldest_first=True)
+    return page.rows, page.next_key[1] if page.next_key else None

@@ -72,7 +72,7 @@ def make_device(place: Place, scopes: tuple[str, ...] = ("read", "write"), carer
         scopes=list(scopes),
         token_key=key,
         token_hash=digest,
-        recorded_at=AT,
+        recorded_at=timezone.now(),
         expires_at=timezone.now() + timedelta(days=30),
     )
     return device, token

@@ -3,9 +3,10 @@
 import django.contrib.postgres.fields
 import django.db.models.deletion
 import django.db.models.functions.text
-import kennel.records.ids
 from django.conf import settings
 from django.db import migrations, models
+
+import kennel.records.ids
 
 
 class Migration(migrations.Migration):

@@ -1,6 +1,6 @@
 """A person who signs in."""
 
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
@@ -9,6 +9,9 @@ from django.db.models.functions import Lower
 
 from kennel.people.choices import MassUnit, TemperatureUnit
 from kennel.records.ids import new_uid
+
+if TYPE_CHECKING:
+    from kennel.people.selectors import Turn
 
 
 class CarerManager(BaseUserManager["Carer"]):
@@ -32,11 +35,15 @@ class Carer(AbstractBaseUser, PermissionsMixin):
     name = models.CharField(max_length=80)
     zone = models.CharField(max_length=64, default="UTC")
     mass_unit = models.CharField(max_length=2, choices=MassUnit, default=MassUnit.GRAM)
-    temperature_unit = models.CharField(max_length=1, choices=TemperatureUnit, default=TemperatureUnit.CELSIUS)
+    temperature_unit = models.CharField(
+        max_length=1, choices=TemperatureUnit, default=TemperatureUnit.CELSIUS
+    )
     quiet_from = models.TimeField(null=True, blank=True)
     quiet_until = models.TimeField(null=True, blank=True)
     is_active = models.BooleanField(default=True)
     is_staff = False
+    # Not stored: set on the carer of a request whose session was opened at a shared tablet.
+    turn: "Turn | None" = None
     joined_at = models.DateTimeField(auto_now_add=True)
 
     objects: ClassVar[CarerManager] = CarerManager()
@@ -47,9 +54,7 @@ class Carer(AbstractBaseUser, PermissionsMixin):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(
-                condition=models.Q(email=Lower("email")), name="people_carer_email_lower"
-            )
+            models.CheckConstraint(condition=models.Q(email=Lower("email")), name="people_carer_email_lower")
         ]
 
     def __str__(self) -> str:

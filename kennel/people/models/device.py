@@ -1,13 +1,17 @@
 """Devices that act for a kennel: phones, shared tablets, scales, programs."""
 
+from datetime import timedelta
+
 from django.conf import settings
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from kennel.people.choices import DeviceKind, Scope
 from kennel.people.models.kennel import Kennel
 from kennel.records.ids import new_uid
+
+LONGEST_LIFE = timedelta(days=400)
 
 
 class Device(models.Model):
@@ -33,6 +37,17 @@ class Device(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["kennel", "uid"], name="people_device_uid"),
             models.CheckConstraint(condition=Q(kind__in=DeviceKind.values), name="people_device_kind"),
+            models.CheckConstraint(
+                condition=Q(expires_at__lte=F("recorded_at") + LONGEST_LIFE), name="people_device_life"
+            ),
+            models.CheckConstraint(
+                condition=Q(scopes__contained_by=Scope.values), name="people_device_scopes"
+            ),
+            models.CheckConstraint(
+                # A shared tablet is nobody's own: who acts on it is said by name and PIN.
+                condition=~Q(kind=DeviceKind.TABLET) | Q(carer=None),
+                name="people_device_tablet_shared",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -40,7 +55,11 @@ class Device(models.Model):
 
 
 class PairingCode(models.Model):
-    """A code for one device, good for ten minutes and one use; typed or read from a QR."""
+    """A code for one device, good for ten minutes and one use; typed or read from a QR.
+
+    Only a keyed hash is stored.  The code follows from the server's secret, the device and `expires_at`, so
+    that an answer that got lost can be given again.
+    """
 
     device = models.OneToOneField(Device, on_delete=models.CASCADE, related_name="pairing_code")
     code_hash = models.CharField(max_length=64, unique=True)

@@ -36,7 +36,10 @@ class Membership(models.Model):
 
 
 class Invitation(models.Model):
-    """A single-use way into a kennel: by mail (bound to the address) or as a QR code shown in the room."""
+    """A single-use way into a kennel: by mail (bound to the address) or as a QR code shown in the room.
+
+    Only a hash of the secret is stored; the secret follows from the server's own secret and the uid.
+    """
 
     uid = models.UUIDField(default=new_uid, editable=False)
     version = models.PositiveIntegerField(default=1, editable=False)
@@ -51,6 +54,9 @@ class Invitation(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+    invited_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     class Meta:
         constraints = [
@@ -60,3 +66,26 @@ class Invitation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_role_display()} for {self.email or 'somebody in the room'}"
+
+
+class InvitationLetter(models.Model):
+    """The mail of an invitation still to be sent: a machine row, claimed and finished by the worker.
+
+    next_attempt_at is schedule, lease and backoff at once.
+    """
+
+    kennel = models.ForeignKey(
+        Kennel, on_delete=models.PROTECT, related_name="+", db_constraint=False, db_index=False
+    )
+    invitation = models.OneToOneField(Invitation, on_delete=models.CASCADE, related_name="letter")
+    attempts = models.PositiveSmallIntegerField(default=0)
+    next_attempt_at = models.DateTimeField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["next_attempt_at"], condition=Q(sent_at=None), name="people_letter_unsent"),
+        ]
+
+    def __str__(self) -> str:
+        return f"letter of {self.invitation_id}"
