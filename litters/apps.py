@@ -7,5 +7,8 @@ class LittersConfig(AppConfig):
     name = "litters"
 
     def ready(self) -> None:
-        """Register the record types."""
+        """Register the record types and the pages."""
         from litters import registrations  # noqa: F401
+        from litters.web.registration import register
+
+        register()

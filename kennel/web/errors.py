@@ -1,0 +1,63 @@
+"""Error pages in plain words, each saying whether trying again helps."""
+
+import random
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template import loader
+
+from kennel.records.refusals import Refusal
+
+_PAGE_OF_SLUG = {
+    "malformed": 400,
+    "validation": 400,
+    "too-large": 413,
+    "unavailable": 503,
+    "quota-exceeded": 503,
+}
+
+
+def page_of(request: HttpRequest, refusal: Refusal) -> HttpResponse:
+    """The page for a refusal that no form can show.  Raises Http404 or PermissionDenied."""
+    if refusal.slug in ("not-found", "erased"):
+        raise Http404
+    if refusal.slug == "forbidden":
+        raise PermissionDenied(refusal.detail)
+    status = _PAGE_OF_SLUG.get(refusal.slug, 400)
+    answer = _page(request, status, {"detail": refusal.detail})
+    if status == 503:
+        answer.headers["Retry-After"] = str(random.randint(1, 4))
+    return answer
+
+
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """Handler of 400."""
+    return _page(request, 400)
+
+
+def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """Handler of 403."""
+    return _page(request, 403)
+
+
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """Handler of 404; the same for what is absent and what belongs to somebody else."""
+    return _page(request, 404)
+
+
+def too_large(request: HttpRequest) -> HttpResponse:
+    """An upload over the limit."""
+    return _page(request, 413)
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """Handler of 500: stands on its own, because the frame itself may be what broke."""
+    return HttpResponse(loader.get_template("500.html").render(), status=500)
+
+
+def _page(request: HttpRequest, status: int, values: dict[str, Any] | None = None) -> HttpResponse:
+    answer = render(request, f"{status}.html", values, status=status)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer

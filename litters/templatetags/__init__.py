@@ -1,0 +1,1 @@
+"""Template tags of the litters app: weights in the carer's unit."""

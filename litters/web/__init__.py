@@ -1,0 +1,1 @@
+"""Pages about dogs, litters, pups and their weights.  `registration.py` lists them."""

@@ -1,0 +1,119 @@
+"""Pages about litters."""
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from kennel.records import door
+from kennel.web.base import KennelPage, uid_or_404
+from kennel.web.forms import RecordForm
+from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
+from litters.choices import Fate
+from litters.registrations import DOG, LITTER
+from litters.web import entries, reads
+from litters.web.entries import pup_label
+
+
+def with_pups(litters: list[reads.Row], kennel_id: int) -> list[reads.Row]:
+    """The litters, each with its `pups` (living), its `lost` ones, and the dogs named.  Two queries."""
+    pups = reads.pups_of(kennel_id, [litter["uid"] for litter in litters])
+    dogs = reads.rows_by_uid(DOG, kennel_id, [uid for r in litters for uid in (r["dam"], r["sire"])])
+    for litter in litters:
+        mine = pups.get(litter["uid"], [])
+        for pup in mine:
+            pup["label"] = pup_label(pup)
+        litter["pups"] = [pup for pup in mine if pup["fate"] == Fate.LIVING]
+        litter["lost"] = [pup for pup in mine if pup["fate"] != Fate.LIVING]
+        litter["dam_row"], litter["sire_row"] = dogs.get(litter["dam"]), dogs.get(litter["sire"] or "")
+    return litters
+
+
+class LittersPage(KennelPage):
+    """Litters expected or being raised, and the closed ones by name."""
+
+    keep_offline = True
+
+    def get(self, request: HttpRequest, kennel: str) -> HttpResponse:
+        """The list."""
+        with door.read(self.here, self.actor, self.at):
+            found = with_pups(reads.litters(self.here.id), self.here.id)
+            closed = reads.litters(self.here.id, closed=True)
+        return self.page("litters/litters.html", {"litters": found, "closed": closed})
+
+
+class LitterPage(KennelPage):
+    """One litter: its pups with their last weights."""
+
+    keep_offline = True
+
+    def get(self, request: HttpRequest, kennel: str, uid: str) -> HttpResponse:
+        """The litter."""
+        identifier = uid_or_404(uid)
+        with door.read(self.here, self.actor, self.at):
+            litter = with_pups([reads.row(LITTER, self.here.id, identifier)], self.here.id)[0]
+            last = reads.last_weights(self.here.id, identifier)
+        for pup in litter["pups"] + litter["lost"]:
+            weights = last.get(pup["uid"], [])
+            pup["newest"] = weights[0] if weights else None
+            pup["previous"] = weights[1] if len(weights) > 1 else None
+        return self.page("litters/litter.html", {"litter": litter})
+
+
+class NewLitterPage(NewRecordPage):
+    """Adding a litter, expected or born."""
+
+    caution = "Close relatives: have the inbreeding worked out before a mating, not after it."
+
+    def form(self) -> RecordForm:
+        """A litter's fields; dam and sire are chosen among the dogs known here."""
+        with door.read(self.here, self.actor, self.at):
+            self.dogs = reads.dogs(self.here.id)
+        return RecordForm(
+            "litter",
+            entries.litter_entries(self.dogs),
+            self.here.zone,
+            initial={"dam": self.request.GET.get("dam", "")},
+        )
+
+    def title(self) -> str:
+        """Title."""
+        return "Add a litter"
+
+    def more(self) -> dict[str, Any]:
+        """Without a dam there is no litter: the page says so first."""
+        if any(dog["sex"] == "female" for dog in self.dogs):
+            return {}
+        return {"intro": "A litter needs its dam. Add her first, under Dogs."}
+
+    def cancel_url(self) -> str:
+        """Back to the list."""
+        return reverse("web:litters", args=[self.here.uid])
+
+    def saved_url(self, uid: UUID) -> str:
+        """To the litter."""
+        return reverse("web:litter", args=[self.here.uid, uid])
+
+
+class ChangeLitterPage(ChangeRecordPage):
+    """Changing what is known of a litter."""
+
+    def form(self) -> RecordForm:
+        """The same fields, filled in, and the days that end something."""
+        with door.read(self.here, self.actor, self.at):
+            self.litter = reads.row(LITTER, self.here.id, self.uid)
+            dogs = reads.dogs(self.here.id)
+        return RecordForm("litter", entries.litter_change_entries(dogs), self.here.zone, row=self.litter)
+
+    def title(self) -> str:
+        """Title."""
+        return f"Change {self.litter['name']}"
+
+    def cancel_url(self) -> str:
+        """Back to the litter."""
+        return reverse("web:litter", args=[self.here.uid, self.uid])
+
+    def saved_url(self, uid: UUID) -> str:
+        """To the litter."""
+        return self.cancel_url()

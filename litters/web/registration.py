@@ -1,0 +1,39 @@
+"""The pages of this app, their places in the menu and on the kennel's first page."""
+
+from kennel.people.choices import Role
+from kennel.web import home, menu, shell
+from kennel.web.urls import add_page
+from litters.web import dogs, litters, panels, pups, weigh_in, weighings
+
+KENNEL = "kennels/<str:kennel>"
+
+
+def register() -> None:
+    """Add them all; called once, from `apps.py`."""
+    for route, view, name in (
+        ("dogs", dogs.DogsPage, "dogs"),
+        ("dogs/new", dogs.NewDogPage, "dog-new"),
+        ("dogs/<str:uid>", dogs.DogPage, "dog"),
+        ("dogs/<str:uid>/change", dogs.ChangeDogPage, "dog-change"),
+        ("dogs/<str:uid>/weigh", dogs.WeighDogPage, "dog-weigh"),
+        ("litters", litters.LittersPage, "litters"),
+        ("litters/new", litters.NewLitterPage, "litter-new"),
+        ("litters/<str:uid>", litters.LitterPage, "litter"),
+        ("litters/<str:uid>/change", litters.ChangeLitterPage, "litter-change"),
+        ("litters/<str:uid>/weigh", weigh_in.WeighInPage, "weigh-in"),
+        ("litters/<str:uid>/pups/new", pups.NewPupPage, "pup-new"),
+        ("pups/<str:uid>", pups.PupPage, "pup"),
+        ("pups/<str:uid>/change", pups.ChangePupPage, "pup-change"),
+        ("pups/<str:uid>/death", pups.PupDeathPage, "pup-death"),
+        ("pups/<str:uid>/lives", pups.PupLivesPage, "pup-lives"),
+        ("weigh", weigh_in.WeighPage, "weigh"),
+        ("weighings/<str:uid>/correct", weighings.CorrectWeighingPage, "weighing-correct"),
+        ("weighings/<str:uid>/remove", weighings.RemoveWeighingPage, "weighing-remove"),
+    ):
+        add_page(f"{KENNEL}/{route}", view, name)
+    menu.add("Now", "web:home", order=1)
+    menu.add("Weigh", "web:weigh", Role.CARER, order=10, quick=True)
+    menu.add("Litters", "web:litters", order=30)
+    menu.add("Dogs", "web:dogs", order=35)
+    home.add_panel(panels.litters_panel, order=60)
+    shell.add_files("litters/weigh_in.js")
