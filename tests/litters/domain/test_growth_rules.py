@@ -71,6 +71,18 @@ def test_growth_of_minus_4_percent_by_day_2_asks_for_action_and_names_its_source
     assert "early_growth" not in reasons(judged(pup((0, 420), (26, 410), (50, 404)), 50))
 
 
+# Veterinary Practice article quoting Mila 2015: the gain of days 0 to 2 should be positive.
+def test_no_gain_by_day_2_puts_a_pup_on_the_list_until_it_is_above_its_birth_weight() -> None:
+    key = "early_growth_not_positive"
+    assert reasons(judged(pup((0, 420), (50, 415)), 51))[key] == "watch"
+    assert reasons(judged(pup((0, 420), (50, 420)), 51))[key] == "watch"
+    assert key not in reasons(judged(pup((0, 420), (50, 421)), 51))
+    assert key in reasons(judged(pup((0, 420), (50, 415), (74, 420)), 75))
+    assert key not in reasons(judged(pup((0, 420), (50, 415), (74, 421)), 75))
+    assert key not in reasons(judged(pup((0, 420), (24, 415)), 25))
+    assert key not in reasons(judged(pup((0, 420), (50, 430), (74, 410)), 75))
+
+
 def test_the_early_growth_risk_stays_on_the_list_to_day_21_and_calms_down_once_the_pup_gains() -> None:
     record = pup((0, 420), (50, 400), (74, 430), (98, 460), (480, 1200))
     assert reasons(judged(record, 60))["early_growth"] == "act_today"
@@ -109,6 +121,7 @@ def test_one_small_gain_does_not_clear_a_loss_of_a_tenth() -> None:
         found = judged(record, age_h)
         assert reasons(found)["loss_still_open"] == "act_today"
         assert found.level == "act_today"
+        assert reasons(found)["first_days_loss"] == "act_today"
     assert "loss_still_open" not in reasons(judged(record, 143.5))
     assert "first_days_loss" not in reasons(judged(record, 143.5))
 
@@ -121,6 +134,31 @@ def test_the_vet_can_close_the_watch_over_a_loss_until_the_pup_falls_below_that_
     assert not {"loss_still_open", "first_days_loss"} & set(reasons(judged(closed, 96)))
     fallen = replace(pup(*weights, (119.0, 275.0)), loss_watch_closed_at=hours(80))
     assert "loss_still_open" in reasons(judged(fallen, 120))
+
+
+def test_a_closed_watch_opens_again_at_the_first_weight_below_the_one_of_that_moment() -> None:
+    weights = [(0.0, 310.0), (47.0, 276.0), (95.0, 290.0)]
+    fallen = replace(pup(*weights, (119.0, 289.0)), loss_watch_closed_at=hours(96))
+    assert "loss_still_open" in reasons(judged(fallen, 120))
+    held = replace(pup(*weights, (119.0, 290.0)), loss_watch_closed_at=hours(96))
+    assert "loss_still_open" not in reasons(judged(held, 120))
+
+
+def test_a_loss_that_was_made_good_does_not_count_again() -> None:
+    record = pup((0, 310), (60, 276), (95, 315), (119, 309))
+    assert "loss_still_open" in reasons(judged(record, 61))
+    assert "loss_still_open" not in reasons(judged(record, 120))
+
+
+def test_a_pup_that_kept_its_birth_weight_has_not_lost_any() -> None:
+    assert "first_days_loss" not in reasons(judged(pup((0, 310), (24, 310)), 25))
+    assert reasons(judged(pup((0, 310), (24, 309)), 25))["first_days_loss"] == "watch"
+
+
+def test_in_the_first_day_a_pup_is_slow_only_when_it_gains_nothing() -> None:
+    assert judged(pup((0, 300), (22, 301)), 23).is_slow is False
+    assert judged(pup((0, 300), (22, 300)), 23).is_slow is True
+    assert judged(pup((0, 300), (12, 290)), 13).is_slow is None
 
 
 # The same chapter: 25 % below the littermates at birth.
@@ -235,6 +273,15 @@ def test_a_gain_under_the_published_range_puts_a_pup_on_the_list(
         assert reasons(found)["slow_gain"] == "watch"
 
 
+def test_a_slow_gain_is_read_over_two_days_as_near_as_the_weighings_allow() -> None:
+    assert "slow_gain" not in reasons(judged(pup((24, 300), (48, 303)), 49))
+    assert "slow_gain" in reasons(judged(pup((24, 300), (48, 303), (60, 306)), 61))
+    found = judged(pup(*((24.0 * day, 300 + 3.0 * day) for day in range(6))), 121)
+    reason = next(reason for reason in found.reasons if reason.rule == "slow_gain")
+    assert "over 48 h" in reason.words
+    assert reason.values["gain_pct_per_day"] == pytest.approx(100 * (math.sqrt(315 / 309) - 1))
+
+
 # The same table: 2 g a day per kg of adult weight from week 5.
 def test_from_week_5_gain_is_judged_by_adult_weight_and_only_when_that_is_known() -> None:
     weights = [(24.0 * day, 1500.0 + 30.0 * (day - 35)) for day in range(35, 42)]
@@ -248,7 +295,8 @@ def test_from_week_5_gain_is_judged_by_adult_weight_and_only_when_that_is_known(
 def test_a_pup_that_has_not_doubled_by_day_12_is_watched_until_it_has() -> None:
     record = pup((0, 300), *((24.0 * day, 300 + 22.0 * day) for day in range(1, 16)))
     assert "not_doubled" not in reasons(judged(record, 24.0 * 11.5))
-    assert reasons(judged(record, 24.0 * 12 + 1))["not_doubled"] == "watch"
+    late = next(r for r in judged(record, 24.0 * 12 + 1).reasons if r.rule == "not_doubled")
+    assert (late.level, late.values["times_birth_weight"]) == ("watch", pytest.approx(564 / 300))
     assert "not_doubled" not in reasons(judged(record, 24.0 * 14 + 1))
 
 
