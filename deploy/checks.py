@@ -91,8 +91,8 @@ def static_steps(variables: Mapping[str, str]) -> list[Step]:
     manage = [*python, "manage.py"]
     present = [name for name in CODE if (REPOSITORY / name).exists()]
     steps = [
-        Step("ruff check", command(variables, *module, "ruff", "check", "--quiet", ".")),
-        Step("ruff format", command(variables, *module, "ruff", "format", "--check", "--quiet", ".")),
+        Step("ruff check", command(variables, *module, "ruff", "check", "--output-format", "concise", ".")),
+        Step("ruff format", command(variables, *module, "ruff", "format", "--check", ".")),
         Step("mypy", command(variables, *module, "mypy", "--no-error-summary", *present)),
     ]
     if "[tool.importlinter" in (REPOSITORY / "pyproject.toml").read_text():

@@ -99,11 +99,12 @@ class Stack:
         demo = self._prepare()
         if mail_port:
             self._watch("mail", self.processes.mail(mail_port))
-        self._start_web(host, port, origin)
-        self._watch("worker", self.processes.worker())
-        self._watch("beat", self.processes.beat())
+        self._start_web(host, port)
         page = self._start_certificate_page(origin)
         self._wait_for_web(port, origin)
+        # After the web: on two cores five programs that load at once keep the first page waiting.
+        self._watch("worker", self.processes.worker())
+        self._watch("beat", self.processes.beat())
         self._start_monitor(port, origin)
         self.running: dict[str, Any] = {
             "supervisor": os.getpid(),
@@ -170,7 +171,7 @@ class Stack:
         prepared: dict[str, Any] = found
         return prepared
 
-    def _start_web(self, host: str, port: int, origin: str) -> None:
+    def _start_web(self, host: str, port: int) -> None:
         if not is_free(port, host):
             raise PortBusy(f"Port {port} was taken while starting; start again.")
         self._watch("web", self.processes.web(host, port, self.certificates))
