@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives.serialization import load_pem_private_key
+from cryptography.x509.oid import ExtendedKeyUsageOID
 from cryptography.x509.verification import PolicyBuilder, Store, VerificationError
 
 from deploy import certificates as subject
@@ -99,7 +100,7 @@ def test_the_authority_is_one_that_phones_accept(made: Certificates) -> None:
     # At most 825 days for a leaf below an authority the owner installed: Apple's published rule, from memory.
     assert leaf.not_valid_after_utc - leaf.not_valid_before_utc <= datetime.timedelta(days=825)
     purposes = leaf.extensions.get_extension_for_class(x509.ExtendedKeyUsage).value
-    assert list(purposes) == [x509.ExtendedKeyUsageOID.SERVER_AUTH]
+    assert list(purposes) == [ExtendedKeyUsageOID.SERVER_AUTH]
 
 
 def test_the_keys_are_private_and_fit(made: Certificates) -> None:

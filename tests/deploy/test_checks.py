@@ -1,7 +1,9 @@
 """The test command's own judgement: what fails it and what does not."""
 
 import json
+import subprocess
 import sys
+from typing import Any
 
 import pytest
 
@@ -29,19 +31,22 @@ def test_a_failed_step_does_not_keep_the_others_from_running() -> None:
 
 
 def test_a_program_fails_its_step_by_its_exit_code() -> None:
-    assert checks.command({}, sys.executable, "-c", "").__call__().passed
+    assert checks.command({}, sys.executable, "-c", "")().passed
     failed = checks.command({}, sys.executable, "-c", "raise SystemExit(3)")()
     assert failed == Outcome(False, "exit code 3")
 
 
-def test_pytests_closing_line_is_kept_to_be_said_last(monkeypatch, capfd) -> None:
+def test_pytests_closing_line_is_kept_to_be_said_last(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
     program = "print('collected 2 items\\n..\\n\\n=== 2 passed in 0.01s ===')"
-    monkeypatch.setattr(checks.sys, "executable", sys.executable)
     tests = checks.Tests({}, [])
-    real = checks.subprocess.Popen
-    monkeypatch.setattr(
-        checks.subprocess, "Popen", lambda words, **more: real([sys.executable, "-c", program], **more)
-    )
+    real = subprocess.Popen
+
+    def instead(words: list[str], **more: Any) -> subprocess.Popen[bytes]:
+        return real([sys.executable, "-c", program], **more)
+
+    monkeypatch.setattr(subprocess, "Popen", instead)
     assert tests() == Outcome(True, "")
     assert tests.closing == "=== 2 passed in 0.01s ==="
     assert "collected 2 items" in capfd.readouterr().out
@@ -72,7 +77,7 @@ def finding(remedies: list[str]) -> str:
     ],
 )
 def test_only_a_weakness_with_a_remedy_or_a_broken_audit_fails_the_audit(
-    answer, complaints, passed, said
+    answer: str, complaints: str, passed: bool, said: str
 ) -> None:
     verdict, note = audit.judge(answer, complaints)
     assert verdict is passed

@@ -6,7 +6,9 @@ import subprocess
 import sys
 import textwrap
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import psutil
 import pytest
@@ -17,12 +19,12 @@ from deploy.environment import REPOSITORY
 SLEEPER = [sys.executable, "-c", "import time; time.sleep(120)"]
 
 
-def child(tmp_path: Path, command: list[str], **more) -> Child:
+def child(tmp_path: Path, command: list[str], **more: Any) -> Child:
     """A child with its log in a temporary folder."""
     return Child("sleeper", command, {**os.environ, MARK: str(tmp_path)}, tmp_path / "sleeper.log", **more)
 
 
-def wait_until(what, seconds: float = 10.0) -> None:
+def wait_until(what: Callable[[], object], seconds: float = 10.0) -> None:
     """Wait until something holds."""
     deadline = time.monotonic() + seconds
     while not what():
@@ -134,6 +136,8 @@ def test_a_leftover_that_does_not_leave_is_ended(tmp_path: Path) -> None:
     deaf.stdout.close()
 
 
-def test_ourselves_and_those_who_started_us_are_never_leftovers(tmp_path: Path, monkeypatch) -> None:
+def test_ourselves_and_those_who_started_us_are_never_leftovers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     assert leftovers(tmp_path, [tmp_path]) == []

@@ -4,6 +4,7 @@ import email
 import email.policy
 import smtplib
 import sys
+from collections.abc import Iterator
 from email.message import EmailMessage
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from tests.deploy.test_children import wait_until
 
 
 @pytest.fixture
-def sink(tmp_path: Path):
+def sink(tmp_path: Path) -> Iterator[tuple[int, Path]]:
     """A running sink: its port and its folder."""
     port, folder = any_free(), tmp_path / "mail"
     command = [sys.executable, "-P", "-m", "deploy.mail_sink", "--port", str(port), "--folder", str(folder)]
@@ -47,7 +48,7 @@ def reminder(subject: str) -> EmailMessage:
     return message
 
 
-def test_a_mail_is_on_disk_whole_before_the_sender_is_told_it_was_taken(sink) -> None:
+def test_a_mail_is_on_disk_whole_before_the_sender_is_told_it_was_taken(sink: tuple[int, Path]) -> None:
     port, folder = sink
     sent = reminder("Füttern um 7 – 38 °C")
     with smtplib.SMTP(LOOPBACK, port) as client:
@@ -60,7 +61,7 @@ def test_a_mail_is_on_disk_whole_before_the_sender_is_told_it_was_taken(sink) ->
     assert kept.get_content().splitlines() == sent.get_content().splitlines()
 
 
-def test_mails_of_one_moment_keep_their_order_by_name(sink) -> None:
+def test_mails_of_one_moment_keep_their_order_by_name(sink: tuple[int, Path]) -> None:
     port, folder = sink
     with smtplib.SMTP(LOOPBACK, port) as client:
         for number in range(12):
@@ -71,7 +72,7 @@ def test_mails_of_one_moment_keep_their_order_by_name(sink) -> None:
     assert subjects == [f"number {number}" for number in range(12)]
 
 
-def test_a_mail_too_large_is_refused_and_not_kept(sink) -> None:
+def test_a_mail_too_large_is_refused_and_not_kept(sink: tuple[int, Path]) -> None:
     port, folder = sink
     with smtplib.SMTP(LOOPBACK, port) as client, pytest.raises(smtplib.SMTPException):
         client.sendmail("a@hollin-bank.example", ["b@hollin-bank.example"], "x" * (MOST_BYTES + 1))

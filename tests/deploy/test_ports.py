@@ -1,6 +1,7 @@
 """Which port the pages get."""
 
 import socket
+from collections.abc import Iterator
 
 import pytest
 
@@ -8,7 +9,7 @@ from deploy.ports import LOOPBACK, PortBusy, any_free, is_free, web_port
 
 
 @pytest.fixture
-def taken():
+def taken() -> Iterator[int]:
     """A port somebody listens on."""
     with socket.create_server((LOOPBACK, 0)) as listener:
         yield listener.getsockname()[1]

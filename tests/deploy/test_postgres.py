@@ -4,7 +4,9 @@ import os
 import signal
 import stat
 import time
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import psutil
 import psycopg
@@ -15,13 +17,13 @@ from deploy.postgres import APP, JOBS, OWNER, SUPERUSER, Cluster, PostgresFailed
 
 
 @pytest.fixture
-def cluster(place: Path):
+def cluster(place: Path) -> Iterator[Cluster]:
     """A throw-away server."""
     with Cluster(place / "postgres", durable=False) as started:
         yield started
 
 
-def ask(cluster: Cluster, role: str, question: str):
+def ask(cluster: Cluster, role: str, question: str) -> Any:
     """First column of the first row."""
     with psycopg.connect(cluster.url(role)) as connection:
         row = connection.execute(question).fetchone()
@@ -200,7 +202,9 @@ def test_root_does_not_run_the_server_as_root(cluster: Cluster) -> None:
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="only root drops to another account")
-def test_programs_in_a_folder_closed_to_the_account_are_copied(place: Path, monkeypatch) -> None:
+def test_programs_in_a_folder_closed_to_the_account_are_copied(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("deploy.binaries.can_reach", lambda path, account: False)
     with Cluster(place / "postgres", durable=False) as cluster:
         assert cluster.programs.is_relative_to(place / "programs")

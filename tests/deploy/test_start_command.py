@@ -1,6 +1,7 @@
 """Options, greeting, logs and the ping to an outside monitor."""
 
 import threading
+from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
@@ -102,7 +103,7 @@ class Fragile:
     def __init__(self) -> None:
         self.starts = 0
         self.alive = False
-        self.pid = 1
+        self.pid: int | None = 1
 
     def start(self) -> None:
         self.starts += 1
@@ -139,9 +140,16 @@ def test_a_part_that_keeps_ending_is_started_again_ever_later_and_soon_again_aft
     assert watched.again_at - now == pytest.approx(delays[0])
 
 
-@pytest.fixture
-def web():
+class Web(ThreadingHTTPServer):
     """A web server whose /healthz answer can be set, and which counts the calls of the monitor."""
+
+    pings = 0
+    health = 200
+
+
+@pytest.fixture
+def web() -> Iterator[tuple[Web, str]]:
+    """The server and its address."""
 
     class Answers(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
@@ -153,8 +161,7 @@ def web():
         def log_message(self, format: str, *args: object) -> None:
             pass
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Answers)
-    server.pings, server.health = 0, 200
+    server = Web(("127.0.0.1", 0), Answers)
     thread = threading.Thread(target=server.serve_forever)
     thread.start()
     yield server, f"http://127.0.0.1:{server.server_address[1]}"
@@ -163,7 +170,7 @@ def web():
     thread.join()
 
 
-def test_the_outside_monitor_is_called_only_while_the_server_says_it_is_well(web) -> None:
+def test_the_outside_monitor_is_called_only_while_the_server_says_it_is_well(web: tuple[Web, str]) -> None:
     server, address = web
     assert "answered 200" in ping_once(f"{address}/ping", f"{address}/healthz", "kennel", None)
     assert server.pings == 1
@@ -172,7 +179,7 @@ def test_the_outside_monitor_is_called_only_while_the_server_says_it_is_well(web
     assert server.pings == 1
 
 
-def test_an_unreachable_monitor_is_said_and_stops_nothing(web) -> None:
+def test_an_unreachable_monitor_is_said_and_stops_nothing(web: tuple[Web, str]) -> None:
     _, address = web
     assert "could not be reached" in ping_once(
         "http://127.0.0.1:1/ping", f"{address}/healthz", "kennel", None

@@ -10,6 +10,7 @@ import sys
 import threading
 import time
 import uuid
+from collections.abc import Iterator
 from pathlib import Path
 
 import psutil
@@ -73,14 +74,14 @@ class Writer(threading.Thread):
 
 
 @pytest.fixture(autouse=True)
-def _no_servers_of_ones_own(monkeypatch):
+def _no_servers_of_ones_own(monkeypatch: pytest.MonkeyPatch) -> None:
     """The addresses the other tests use are not for these."""
     for name in ("OWNER_DATABASE_URL", "DATABASE_URL", "JOBS_DATABASE_URL", "REDIS_URL", "DB_ROLE"):
         monkeypatch.delenv(name, raising=False)
 
 
 @pytest.fixture(scope="module")
-def stack(shared_place: Path):
+def stack(shared_place: Path) -> Iterator[RunningStack]:
     """One running server with the demo, shared by the tests of this module."""
     running = RunningStack(shared_place / "state")
     running.start()

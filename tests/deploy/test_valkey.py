@@ -4,6 +4,7 @@ import os
 import signal
 import stat
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import psutil
@@ -14,7 +15,7 @@ from deploy.valkey import Server, ValkeyFailed
 
 
 @pytest.fixture
-def server(place: Path):
+def server(place: Path) -> Iterator[Server]:
     """A throw-away server."""
     with Server(place / "valkey") as started:
         yield started
@@ -23,9 +24,10 @@ def server(place: Path):
 def test_it_answers_only_to_its_password(server: Server) -> None:
     with redis.Redis.from_url(server.url) as known:
         assert known.ping()
-    with redis.Redis(port=server.port) as stranger, pytest.raises(redis.AuthenticationError):
+    port = server.port or 0
+    with redis.Redis(port=port) as stranger, pytest.raises(redis.AuthenticationError):
         stranger.ping()
-    with redis.Redis(port=server.port, password="wrong") as guesser, pytest.raises(redis.AuthenticationError):
+    with redis.Redis(port=port, password="wrong") as guesser, pytest.raises(redis.AuthenticationError):
         guesser.ping()
 
 
