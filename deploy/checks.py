@@ -126,13 +126,18 @@ class Tests:
         process = subprocess.Popen(words, cwd=REPOSITORY, env=dict(self.variables), stdout=subprocess.PIPE)
         assert process.stdout is not None
         line = b""
-        while part := os.read(process.stdout.fileno(), 65_536):
-            sys.stdout.buffer.write(part)
-            sys.stdout.buffer.flush()
-            *whole, line = (line + part).split(b"\n")
-            if said := [entry for entry in whole if entry.strip()]:
-                self.closing = said[-1].decode(errors="replace")
-        code = process.wait()
+        try:
+            while part := os.read(process.stdout.fileno(), 65_536):
+                sys.stdout.buffer.write(part)
+                sys.stdout.buffer.flush()
+                *whole, line = (line + part).split(b"\n")
+                if said := [entry for entry in whole if entry.strip()]:
+                    self.closing = said[-1].decode(errors="replace")
+            code = process.wait()
+        finally:
+            process.kill()  # only when we are told to leave: otherwise it has ended
+            process.stdout.close()
+            process.wait()
         return Outcome(code == 0, {0: "", NO_TESTS_RAN: "no test ran"}.get(code, f"exit code {code}"))
 
 

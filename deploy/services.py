@@ -2,6 +2,7 @@
 
 import os
 import signal
+import subprocess
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,9 +13,12 @@ from deploy.certificates import Certificates
 from deploy.children import Child
 from deploy.environment import REPOSITORY, for_role
 from deploy.ports import LOOPBACK
+from deploy.postgres import PostgresFailed
 from deploy.state import State
+from deploy.valkey import ValkeyFailed
 
 PYTHON = [sys.executable, "-P", "-m"]
+COULD_NOT_START = (OSError, subprocess.SubprocessError, PostgresFailed, ValkeyFailed)
 FIRST_DELAY_S, LONGEST_DELAY_S, STEADY_S = 0.3, 30.0, 60.0
 
 
@@ -62,9 +66,15 @@ class Watched:
             self.again_at = now + self.delay_s
             self.delay_s = min(self.delay_s * 2, LONGEST_DELAY_S)
             return f"{self.name} ended; starting it again"
-        if now >= self.again_at:
-            self.restarts += 1
+        if now < self.again_at:
+            return None
+        try:
             self.start(now)
+        except COULD_NOT_START as problem:  # a full disk, no memory: it may pass
+            self.again_at = now + self.delay_s
+            self.delay_s = min(self.delay_s * 2, LONGEST_DELAY_S)
+            return f"{self.name} could not be started: {str(problem).splitlines()[0]}"
+        self.restarts += 1
         return None
 
 

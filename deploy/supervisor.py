@@ -224,12 +224,15 @@ class Stack:
             pids = self._pids()
             for entry in self.watched:
                 if line := entry.look(now):
-                    tell(f"  {datetime.datetime.now().astimezone():%H:%M:%S}  {line}")
-            if self._pids() != pids:
-                self._write_running()
-            if now >= housekeeping:
-                housekeeping = now + HOUSEKEEPING_S
-                self._keep_house()
+                    report(line)
+            try:
+                if self._pids() != pids:
+                    self._write_running()
+                if now >= housekeeping:
+                    housekeeping = now + HOUSEKEEPING_S
+                    self._keep_house()
+            except OSError as problem:  # a full disk must not stop what still answers
+                report(f"housekeeping failed: {problem}")
             time.sleep(LOOK_S)
 
     def _keep_house(self) -> None:
@@ -272,6 +275,11 @@ def tell(text: str) -> None:
         print(text, flush=True)
     except OSError:
         sys.stdout = Path(os.devnull).open("w")  # noqa: SIM115 - stays open as long as the process
+
+
+def report(line: str) -> None:
+    """Print something that happened, with the time of day."""
+    tell(f"  {datetime.datetime.now().astimezone():%H:%M:%S}  {line}")
 
 
 def greet(stack: Stack, running: dict[str, Any]) -> None:

@@ -103,9 +103,12 @@ class Fragile:
     def __init__(self) -> None:
         self.starts = 0
         self.alive = False
+        self.trouble: OSError | None = None
         self.pid: int | None = 1
 
     def start(self) -> None:
+        if self.trouble:
+            raise self.trouble
         self.starts += 1
         self.alive = True
 
@@ -145,6 +148,22 @@ class Web(ThreadingHTTPServer):
 
     pings = 0
     health = 200
+
+
+def test_a_part_that_cannot_be_started_just_now_is_tried_again_later() -> None:
+    """A full disk or missing memory passes; the other parts go on meanwhile."""
+    service = Fragile()
+    watched = Watched("valkey", service, 1.0)
+    watched.start(0.0)
+    service.alive = False
+    service.trouble = OSError(28, "No space left on device")
+    assert watched.look(1.0) == "valkey ended; starting it again"
+    assert watched.look(2.0) == "valkey could not be started: [Errno 28] No space left on device"
+    assert watched.look(2.1) is None
+    service.trouble = None
+    assert watched.look(40.0) is None
+    assert service.alive
+    assert watched.restarts == 1
 
 
 @pytest.fixture

@@ -21,8 +21,10 @@ from deploy.children import leftovers
 from deploy.command import variables_for
 from deploy.environment import REPOSITORY
 from deploy.harness import DidNotStart, RunningStack
+from deploy.postgres import APP, JOBS, OWNER, Cluster
 from deploy.readiness import answer_status
 from deploy.state import read_json
+from deploy.valkey import Server
 
 pytestmark = [pytest.mark.e2e, pytest.mark.timeout(600)]
 
@@ -238,6 +240,29 @@ def test_https_under_a_name_is_trusted_with_the_local_authority_only(stack: Runn
         stack.stop()
         stack.arguments = arguments
         stack.start()
+
+
+def test_servers_of_ones_own_are_used_instead_of_the_built_in_ones(shared_place: Path) -> None:
+    place = shared_place / "own"
+    with Cluster(place / "postgres", durable=False) as cluster, Server(place / "valkey") as server:
+        variables = {
+            "OWNER_DATABASE_URL": cluster.url(OWNER),
+            "DATABASE_URL": cluster.url(APP),
+            "JOBS_DATABASE_URL": cluster.url(JOBS),
+            "REDIS_URL": server.url,
+        }
+        with RunningStack(shared_place / "elsewhere", ["--no-demo"], variables) as stack:
+            assert sorted(stack.running["pids"]) == ["beat", "web", "worker"]
+            assert not (stack.state / "postgres").exists()
+            with psycopg.connect(cluster.url(OWNER)) as connection:
+                row = connection.execute("SELECT count(*) FROM django_migrations").fetchone()
+            assert row is not None
+            assert row[0] > 0
+            assert stack.stop() == 0
+        assert server.answers()
+        del variables["JOBS_DATABASE_URL"]
+        with pytest.raises(DidNotStart, match="missing: JOBS_DATABASE_URL"):
+            RunningStack(shared_place / "half", ["--no-demo"], variables).start()
 
 
 def test_a_part_that_cannot_start_is_named_with_the_end_of_its_log_and_leaves_nothing(
