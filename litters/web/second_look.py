@@ -16,7 +16,7 @@ LONGEST_DAYS = 10.0
 def expected_g(last_g: float | None, last_at: datetime | None, at: datetime) -> tuple[float, float] | None:
     """(least, most) grams that need no second look; None when the last weight is too old to say.
 
-    last_g, last_at: the newest weight and its instant; None for a pup never weighed, whose birth weight this is.
+    last_g, last_at: the newest weight and its instant; None for a pup whose birth weight this is.
     """
     if last_g is None or last_at is None:
         return LEAST_BIRTH_G, MOST_BIRTH_G

@@ -25,9 +25,9 @@ def weighing_lines(here: KennelHere, column: str, uid: UUID, cursor: str) -> tup
     page = reads.weighings_of(here.id, column, uid, before)
     lines: list[dict[str, Any]] = [store.load(text) for text in page.rows]
     corrected = reads.corrections(here.id, [line["uid"] for line in lines if line["version"] > 1])
-    for line, older in zip(lines, [*lines[1:], None], strict=True):
+    for place, line in enumerate(lines):
         line["corrections"] = corrected.get(line["uid"], [])
-        line["previous"] = older
+        line["previous"] = lines[place + 1] if place + 1 < len(lines) else None
     if page.next_key is None:
         return lines, ""
     return lines, cursors.seal(PURPOSE, here.uid, page.next_key[0].isoformat(), page.next_key[1])

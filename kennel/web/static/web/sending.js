@@ -23,7 +23,7 @@ export const line = { state: "idle" }; // idle | offline | signed-out
 // Asks for a sending soon.  eager: the network or the page has just come back, so our own pause is over.
 export function drain({ eager = false } = {}) {
   if (eager) pausedUntil = 0;
-  running ??= locked(sendAll).catch(reportBroken).finally(() => {
+  running ??= locked(() => sendAll(eager)).catch(reportBroken).finally(() => {
     running = null;
     plan();
   });
@@ -52,14 +52,15 @@ function locked(work) {
   return navigator.locks.request("kennel-sending", { ifAvailable: true }, (lock) => (lock ? work() : undefined));
 }
 
-async function sendAll() {
+async function sendAll(eager) {
   const carer = await carerHere();
   if (!carer || Date.now() < Math.max(notBefore, pausedUntil)) return;
   await forgetOld();
   await store.changeEach((entry) => (entry.state === "sending" ? { ...entry, state: "waiting" } : undefined));
   const kennels = new Set((await store.allEntries()).filter((e) => e.carer === carer.uid).map((e) => e.kennel));
   for (const kennel of kennels) {
-    if (!(await heal(kennel, carer)) || !(await sendKennel(kennel, carer))) return;
+    if (eager && !(await heal(kennel, carer))) return;
+    if (!(await sendKennel(kennel, carer))) return;
   }
 }
 
@@ -202,7 +203,8 @@ async function mayWrite(kennel) {
   return Boolean(row && row.role !== "reader");
 }
 
-// Once in a while: has the server been restored from a backup?  Its feed then has another epoch (410), and what
+// When a page opens, not by the timer (a page standing open must not keep a turn at a shared tablet alive), and once
+// in a while only: has the server been restored from a backup?  Its feed then has another epoch (410), and what
 // this device was told "stored" in the last 14 days is sent once more.  Gives false when the line is down.
 async function heal(kennel, carer) {
   const cursor = await store.fact(`cursor:${kennel}`);

@@ -1,0 +1,137 @@
+"""Who sees which page, and what stands in the frame."""
+
+import uuid
+
+import pytest
+from django.test import Client
+
+from kennel.people.choices import Role
+from kennel.people.models import Kennel
+from kennel.web import banners
+from tests.factories.people import CarerFactory, add_member, make_kennel
+from tests.web.pages import Pages, words
+
+pytestmark = pytest.mark.usefixtures("db")
+
+
+def test_nobody_sees_a_page_before_signing_in() -> None:
+    place = make_kennel()
+    for path in (
+        "/",
+        "/kennels",
+        "/kennels/new",
+        f"/kennels/{place.here.uid}",
+        f"/kennels/{place.here.uid}/dogs",
+    ):
+        answer = Client().get(path)
+        assert answer.status_code == 302
+        assert answer["Location"].startswith("/accounts/login/?next=")
+
+
+def test_a_foreign_kennel_looks_exactly_like_an_absent_one() -> None:
+    mine, other = make_kennel(), make_kennel("Elsewhere")
+    pages = Pages(mine)
+    foreign = pages.get(f"/kennels/{other.here.uid}")
+    absent = pages.get(f"/kennels/{uuid.uuid4()}")
+    assert foreign.status_code == absent.status_code == 404
+    assert foreign.content == absent.content
+    assert "Elsewhere" not in words(foreign)
+    assert pages.get("/kennels/not-a-uid").status_code == 404
+
+
+def test_a_reader_may_look_and_finds_no_way_to_write() -> None:
+    place = make_kennel()
+    reader = Pages(place, add_member(place, Role.READER))
+    home = reader.get()
+    assert home.status_code == 200
+    assert "Add a" not in words(home)
+    assert reader.get("dogs/new").status_code == 403
+    assert reader.post("dogs/new", {"name": "Bramble", "sex": "female"}).status_code == 403
+    assert "A keeper of the kennel can change roles" in words(reader.get("dogs/new"))
+    assert reader.get("dogs").status_code == 200
+
+
+def test_the_first_page_leads_straight_into_the_only_kennel() -> None:
+    place = make_kennel()
+    assert Pages(place).get("/")["Location"] == f"/kennels/{place.here.uid}"
+    newcomer = CarerFactory()
+    assert Pages(place, newcomer).get("/")["Location"] == "/kennels"
+    assert "You do not belong to a kennel yet" in words(Pages(place, newcomer).get("/kennels"))
+
+
+def test_the_vets_numbers_stand_on_every_page_of_the_kennel(owner: object) -> None:
+    place = make_kennel()
+    assert "No vet's number is stored yet" in words(Pages(place).get())
+    owner.execute("UPDATE people_kennel SET vet_phone = '01632 960001', night_vet_phone = '01632 960002'")  # type: ignore[attr-defined]
+    for path in ("", "dogs", "dogs/new", "menu"):
+        told = words(Pages(place).get(path))
+        assert "01632 960001" in told
+        assert "Out of hours: 01632 960002" in told
+
+
+def test_a_banner_stands_on_every_page_while_its_source_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    place = make_kennel()
+    monkeypatch.setattr(banners, "_sources", [])
+    banners.add(lambda here: banners.Banner("Reminders are not running.", "danger") if here else None)
+    assert "Reminders are not running." in words(Pages(place).get())
+    assert "Reminders are not running." not in words(Pages(place).get("/kennels"))
+
+
+def test_answers_carry_a_strict_policy_and_no_inline_script_or_style() -> None:
+    answer = Pages(make_kennel()).get()
+    assert "default-src 'self'" in answer["Content-Security-Policy"]
+    assert "unsafe" not in answer["Content-Security-Policy"]
+    html = answer.content.decode()
+    assert "style=" not in html
+    assert "onclick=" not in html
+    assert all("src=" in tag for tag in html.split("<script")[1:])
+    assert '"allowEval":false,"includeIndicatorStyles":false,"historyCacheSize":0' in html
+
+
+def test_pages_with_records_are_private_and_say_whether_a_copy_may_be_kept() -> None:
+    pages = Pages(make_kennel())
+    home, form = pages.get(), pages.get("dogs/new")
+    assert home["Cache-Control"] == "private, no-cache"
+    assert home["Offline-Copy"] == "yes"
+    assert "Offline-Copy" not in form
+
+
+def test_a_kennel_is_made_once_however_often_the_button_is_pressed() -> None:
+    place = make_kennel()
+    newcomer = CarerFactory()
+    pages = Pages(place, newcomer)
+    page = pages.get("/kennels/new").content.decode()
+    from tests.web.pages import form_values
+
+    sent = form_values(page) | {"name": "Far Field", "zone": "Europe/London"}
+    first, second = pages.post("/kennels/new", sent), pages.post("/kennels/new", sent)
+    assert first.status_code == second.status_code == 302
+    assert first["Location"] == second["Location"]
+    assert Kennel.objects.filter(name="Far Field").count() == 1
+    assert "You are its keeper" in words(pages.get(first["Location"]))
+
+
+def test_a_kennel_without_a_name_is_refused_beside_the_field() -> None:
+    pages = Pages(make_kennel())
+    answer = pages.fill("/kennels/new", name="", zone="Europe/London")
+    assert answer.status_code == 422
+    assert "Please fill this in" in words(answer)
+    assert Kennel.objects.count() == 1
+
+
+@pytest.mark.parametrize("path", ["/offline", "/outbox"])
+def test_the_shells_own_pages_hold_nothing_of_anybody(path: str) -> None:
+    place = make_kennel()
+    signed_in, nobody = Pages(place).get(path), Client().get(path)
+    assert signed_in.status_code == 200
+    assert signed_in.content == nobody.content
+    assert place.keeper.name not in words(signed_in)
+
+
+def test_error_pages_say_whether_trying_again_helps() -> None:
+    pages = Pages(make_kennel())
+    assert "does not exist" in words(pages.get("/no-such-page"))
+    strict = Client(enforce_csrf_checks=True)
+    answer = strict.post("/accounts/login/", {"login": "x"})
+    assert answer.status_code == 403
+    assert "Open the page again" in words(answer)
