@@ -1,0 +1,54 @@
+"""People who are signed in, for tests: JSON below a kennel, or pages."""
+
+from typing import Any
+
+from django.test import Client
+
+from kennel.api.rendering import dumps
+from kennel.people.models import Carer
+from tests.factories.people import Place
+
+BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
+
+
+class CarerClient:
+    """Speaks JSON to the API with the session of a carer; `None` is somebody who is not signed in."""
+
+    def __init__(self, place: Place, carer: Carer | None) -> None:
+        self.base = f"/api/v1/kennels/{place.here.uid}/"
+        self.http = Client(raise_request_exception=False)
+        if carer is not None:
+            self.http.force_login(carer, backend=BACKEND)
+
+    def send(
+        self, method: str, path: str, data: Any = None, version: int | None = None, **headers: str
+    ) -> Any:
+        """Any request; header names with underscores."""
+        if version is not None:
+            headers["If_Match"] = f'"v{version}"'
+        return self.http.generic(
+            method,
+            path if path.startswith("/") else self.base + path,
+            data=b"" if data is None else dumps(data),
+            content_type="application/json",
+            headers={key.replace("_", "-"): value for key, value in headers.items()},
+        )
+
+    def get(self, path: str, **headers: str) -> Any:
+        """GET."""
+        return self.send("GET", path, **headers)
+
+    def post(self, path: str, data: Any = None, **headers: str) -> Any:
+        """POST."""
+        return self.send("POST", path, data, **headers)
+
+
+def slug(answer: Any) -> str:
+    """Problem slug of an answer."""
+    assert answer["Content-Type"] == "application/problem+json", answer.content
+    return str(answer.json()["type"]).removeprefix("/problems/")
+
+
+def codes(answer: Any) -> list[str]:
+    """Codes of the errors of a problem document."""
+    return [error["code"] for error in answer.json().get("errors", [])]
