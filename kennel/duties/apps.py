@@ -1,4 +1,4 @@
-"""App configuration of the duties app."""
+"""App configuration of the duties app: registers its record types, views and ticks."""
 
 from django.apps import AppConfig
 
@@ -6,3 +6,9 @@ from django.apps import AppConfig
 class DutiesConfig(AppConfig):
     name = "kennel.duties"
     label = "duties"
+
+    def ready(self) -> None:
+        """Register the record types and the API views."""
+        from kennel.duties import registrations
+
+        registrations.register()

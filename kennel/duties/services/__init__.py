@@ -1,0 +1,1 @@
+"""Writes of the duties app: planning, releasing, sending, completing, taps.  One module per step."""
