@@ -2,7 +2,9 @@
 
 import errno
 import socket
+import sys
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 LOOPBACK = "127.0.0.1"
 
@@ -36,18 +38,55 @@ def any_free(host: str = LOOPBACK, taken: Iterable[int] = ()) -> int:
             return port
 
 
-def web_port(asked: int | None, default: int, host: str = LOOPBACK) -> int:
-    """The port asked for, or the first free one from the default on.  Raises PortBusy.
+@dataclass
+class Claim:
+    """A port promised to one server of ours, long before that server listens on it.
+
+    The web server shares its port among its processes, and the kernel would let a second server of the same
+    user join in.  So the promise is a name that only one process of this network can hold (Linux: an abstract
+    socket); it ends with the process.
+    """
+
+    port: int
+    hold: socket.socket | None
+
+    def release(self) -> None:
+        """Give the promise up."""
+        if self.hold is not None:
+            self.hold.close()
+
+
+def claim(port: int, host: str = LOOPBACK) -> Claim | None:
+    """The promise of a free port, or None when somebody listens on it or was promised it."""
+    hold = None
+    if sys.platform == "linux":
+        hold = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        try:
+            hold.bind(f"\0kennel-server-port-{port}")
+        except OSError:
+            hold.close()
+            return None
+    if is_free(port, host):
+        return Claim(port, hold)
+    if hold is not None:
+        hold.close()
+    return None
+
+
+def web_port(asked: int | None, default: int, host: str = LOOPBACK) -> Claim:
+    """The port asked for, or the first free one from the default on, promised to us.  Raises PortBusy.
 
     asked 0 stands for any free port.
     """
     if asked == 0:
-        return any_free(host)
+        while True:
+            if found := claim(any_free(host), host):
+                return found
     if asked is not None:
-        if not is_free(asked, host):
-            raise PortBusy(f"Port {asked} is taken or not allowed for this user; choose another with --port.")
-        return asked
+        if found := claim(asked, host):
+            return found
+        raise PortBusy(f"Port {asked} is taken or not allowed for this user; choose another with --port.")
     for port in range(default, default + 100):
-        if is_free(port, host):
-            return port
+        if found := claim(port, host):
+            return found
     raise PortBusy(f"No port from {default} to {default + 99} is free; choose one with --port.")

@@ -25,7 +25,7 @@ from deploy.binaries import NoProgram, postgres_programs
 from deploy.certificates import Certificates, certificates_for, phone_address
 from deploy.children import Child, end_leftovers
 from deploy.environment import REPOSITORY, Addresses, HalfConfigured, contract, own_databases
-from deploy.ports import LOOPBACK, PortBusy, is_free, web_port
+from deploy.ports import LOOPBACK, Claim, PortBusy, is_free, web_port
 from deploy.postgres import APP, JOBS, OWNER, Cluster, PostgresFailed
 from deploy.readiness import answer_status
 from deploy.services import Processes, Service, Watched, local_url
@@ -60,6 +60,7 @@ class Stack:
         self.watched: list[Watched] = []
         self.certificates: Certificates | None = None
         self.processes: Processes
+        self.claim: Claim | None = None
         self.stopping = False
 
     def __enter__(self) -> Self:
@@ -70,6 +71,8 @@ class Stack:
         try:
             self.stop()
         finally:
+            if self.claim:
+                self.claim.release()
             self.state.__exit__(*error)
 
     # --- starting ---------------------------------------------------------------------------------------
@@ -79,7 +82,8 @@ class Stack:
         end_leftovers(self.state.folder, self.state.parts())
         (self.state.folder / "running.json").unlink(missing_ok=True)
         host = os.environ.get("WEB_HOST", EVERYWHERE if self.chosen.lan_name else LOOPBACK)
-        port = web_port(self.chosen.port, 8443 if self.chosen.lan_name else 8000, host)
+        self.claim = web_port(self.chosen.port, 8443 if self.chosen.lan_name else 8000, host)
+        port = self.claim.port
         origin = self._origin(port)
         addresses = self._start_servers()
         email = os.environ.get("EMAIL_URL")

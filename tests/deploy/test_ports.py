@@ -1,6 +1,7 @@
 """Which port the pages get."""
 
 import socket
+import sys
 from collections.abc import Iterator
 
 import pytest
@@ -22,19 +23,39 @@ def test_a_port_somebody_listens_on_is_not_free(taken: int) -> None:
 
 def test_the_default_gives_way_to_the_next_free_one(taken: int) -> None:
     chosen = web_port(None, taken)
-    assert taken < chosen < taken + 100
-    assert is_free(chosen)
+    assert taken < chosen.port < taken + 100
+    assert is_free(chosen.port)
+    chosen.release()
 
 
 def test_a_port_asked_for_by_number_is_never_replaced_by_another(taken: int) -> None:
     with pytest.raises(PortBusy, match="--port"):
         web_port(taken, 8000)
     free = any_free()
-    assert web_port(free, 8000) == free
+    chosen = web_port(free, 8000)
+    assert chosen.port == free
+    chosen.release()
 
 
 def test_zero_asks_for_any_free_port() -> None:
-    assert is_free(web_port(0, 8000))
+    chosen = web_port(0, 8000)
+    assert is_free(chosen.port)
+    chosen.release()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="abstract sockets are Linux only")
+def test_a_promised_port_is_not_promised_twice_although_nobody_listens_on_it_yet() -> None:
+    """Two servers started in the same second once shared one port."""
+    first = web_port(None, 8000)
+    second = web_port(None, 8000)
+    assert first.port != second.port
+    with pytest.raises(PortBusy):
+        web_port(first.port, 8000)
+    first.release()
+    again = web_port(first.port, 8000)
+    assert again.port == first.port
+    again.release()
+    second.release()
 
 
 def test_a_free_port_is_none_of_those_already_promised() -> None:
