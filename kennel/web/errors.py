@@ -1,9 +1,11 @@
 """Error pages in plain words, each saying whether trying again helps."""
 
 import random
+import sys
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template import loader
@@ -53,8 +55,18 @@ def too_large(request: HttpRequest) -> HttpResponse:
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    """Handler of 500: stands on its own, because the frame itself may be what broke."""
-    return HttpResponse(loader.get_template("500.html").render(), status=500)
+    """Handler of 500: stands on its own, because the frame itself may be what broke.
+
+    A database that is away before any page began (sessions are read from it) is not our bug: 503.
+    """
+    is_database_away = isinstance(sys.exc_info()[1], OperationalError | InterfaceError)
+    status = 503 if is_database_away else 500
+    answer = HttpResponse(
+        loader.get_template("500.html").render({"is_busy": is_database_away}), status=status
+    )
+    if is_database_away:
+        answer.headers["Retry-After"] = str(random.randint(1, 4))
+    return answer
 
 
 def _page(request: HttpRequest, status: int, values: dict[str, Any] | None = None) -> HttpResponse:

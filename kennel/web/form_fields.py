@@ -18,7 +18,10 @@ NUMBERS = {"number", "integer"}
 
 @dataclass(frozen=True)
 class Entry:
-    """One field a form shows: name in the input, label, help; `choices` for references and closed lists."""
+    """One field a form shows: name in the input, label, help; `choices` for references and closed lists.
+
+    is_needed: the form asks for it although the input could do without.  is_more: folded away under "More".
+    """
 
     name: str
     label: str
@@ -28,6 +31,8 @@ class Entry:
     is_large: bool = False
     autocomplete: str = "off"
     is_hidden: bool = False
+    is_needed: bool = False
+    is_more: bool = False
 
 
 @dataclass
@@ -67,7 +72,7 @@ def shown_field(model: type[BaseModel], entry: Entry) -> ShownField:
     return ShownField(
         entry=entry,
         kind=kind,
-        is_required=info.is_required(),
+        is_required=info.is_required() or entry.is_needed,
         least=_plain(schema.get("minimum")),
         most=_plain(schema.get("maximum")),
         max_length=schema.get("maxLength") if kind in ("text", "note") else None,

@@ -78,8 +78,18 @@ class RecordForm:
 
     @property
     def visible(self) -> list[ShownField]:
-        """Fields that people see."""
-        return [f for f in self.fields if not f.entry.is_hidden]
+        """Fields that people see at once."""
+        return [f for f in self.fields if not f.entry.is_hidden and not f.entry.is_more]
+
+    @property
+    def more(self) -> list[ShownField]:
+        """Fields that are folded away."""
+        return [f for f in self.fields if f.entry.is_more]
+
+    @property
+    def is_more_open(self) -> bool:
+        """Whether something in the folded part needs to be seen."""
+        return any(f.errors for f in self.more)
 
     @property
     def hidden(self) -> list[ShownField]:

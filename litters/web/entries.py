@@ -1,11 +1,13 @@
 """The fields of the forms about dogs, litters, pups and weights, in the words people see."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from kennel.web.forms import Entry
 
 Choices = list[tuple[str, str]]
+CHIP_HELP = "15 digits; older chips 9 or 10 letters and digits."
 
 
 def pup_label(pup: dict[str, Any]) -> str:
@@ -27,14 +29,14 @@ def dog_entries(dogs: Sequence[dict[str, Any]]) -> list[Entry]:
         Entry("sex", "Sex"),
         Entry("born_on", "Born on"),
         Entry("adult_weight_kg", "Usual adult weight", "Rations and doses start from it.", unit="kg"),
-        Entry("breed", "Breed"),
-        Entry("colour", "Colour"),
-        Entry("chip_code", "Chip code", "15 digits; older chips 9 or 10 letters and digits."),
-        Entry("registered_name", "Registered name"),
-        Entry("dam", "Its dam", choices=dog_choices(dogs, "female")),
-        Entry("sire", "Its sire", choices=dog_choices(dogs, "male")),
         Entry("lives_here", "Lives here"),
-        Entry("note", "Note"),
+        Entry("breed", "Breed", is_more=True),
+        Entry("colour", "Colour", is_more=True),
+        Entry("chip_code", "Chip code", CHIP_HELP, is_more=True),
+        Entry("registered_name", "Registered name", is_more=True),
+        Entry("dam", "Its dam", choices=dog_choices(dogs, "female"), is_more=True),
+        Entry("sire", "Its sire", choices=dog_choices(dogs, "male"), is_more=True),
+        Entry("note", "Note", is_more=True),
     ]
 
 
@@ -68,21 +70,21 @@ def pup_entries() -> list[Entry]:
         Entry("band", "Band", "The word for its wool band; no two of a litter wear the same."),
         Entry("sex", "Sex"),
         Entry("born_at", "Born at"),
-        Entry("birth_order", "Place in the litter", "1 for the firstborn."),
-        Entry("colour", "Colour"),
-        Entry("marks", "Marks", "What tells it apart when the band is off."),
-        Entry("rearing", "Milk"),
-        Entry("fate", "At birth"),
-        Entry("name", "Name"),
-        Entry("note", "Note"),
+        Entry("birth_order", "Place in the litter", "1 for the firstborn.", is_more=True),
+        Entry("fate", "At birth", is_more=True),
+        Entry("rearing", "Milk", is_more=True),
+        Entry("colour", "Colour", is_more=True),
+        Entry("marks", "Marks", "What tells it apart when the band is off.", is_more=True),
+        Entry("name", "Name", is_more=True),
+        Entry("note", "Note", is_more=True),
     ]
 
 
 def pup_change_entries() -> list[Entry]:
     """A pup that is there; its death is told on a page of its own."""
     left_out = {"litter", "fate"}
-    chip = Entry("chip_code", "Chip code", "15 digits; older chips 9 or 10 letters and digits.")
-    kept = [entry for entry in pup_entries() if entry.name not in left_out]
+    chip = Entry("chip_code", "Chip code", CHIP_HELP)
+    kept = [replace(entry, is_more=False) for entry in pup_entries() if entry.name not in left_out]
     return [*kept[:-1], chip, kept[-1]]
 
 
@@ -90,8 +92,8 @@ def weighing_entries(animal: str, animals: Choices, *, is_fixed: bool = False) -
     """A weight as it was typed; is_fixed: the page says which animal, the form only carries it."""
     return [
         Entry(animal, "Weight of", choices=animals, is_hidden=is_fixed),
-        Entry("entered_value", "Weight", is_large=True),
+        Entry("entered_value", "Weight", is_large=True, is_needed=True),
         Entry("entered_unit", "Unit"),
         Entry("occurred_at", "Weighed at"),
-        Entry("note", "Note"),
+        Entry("note", "Note", is_more=True),
     ]

@@ -172,7 +172,7 @@ class PupDeathPage(ChangeRecordPage):
 
     def title(self) -> str:
         """Title."""
-        return f"{pup_label(self.pup)} has died"
+        return f"Has {pup_label(self.pup)} died?"
 
     def more(self) -> dict[str, Any]:
         """The pup's name in the question."""

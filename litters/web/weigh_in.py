@@ -25,7 +25,7 @@ ROUND = timedelta(hours=3)
 
 
 class WeighPage(KennelPage):
-    """Which litter is weighed; straight to it when there is one."""
+    """Which litter, or which grown dog, is weighed."""
 
     keep_offline = True
     least_role = Role.CARER

@@ -6,8 +6,6 @@ import socket
 import subprocess
 import sys
 import time
-import urllib.error
-import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +13,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+from deploy.certificates import Certificates
 from kennel.people.models import Carer
 from tests.factories.people import PASSWORD, Place
 
@@ -29,17 +28,22 @@ class Server:
 
     port: int
     log: Path
+    host: str = "127.0.0.1"
+    certificates: Certificates | None = None
     process: subprocess.Popen[bytes] | None = None
 
     @property
     def url(self) -> str:
         """Origin of the server."""
-        return f"http://127.0.0.1:{self.port}"
+        return f"{'https' if self.certificates else 'http'}://{self.host}:{self.port}"
 
     def start(self) -> None:
         """Start it and wait until it answers."""
         command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--host", "127.0.0.1"]
         command += ["--port", str(self.port), "--workers", "1", "--blocking-threads", "8"]
+        if self.certificates:
+            command += ["--ssl-certificate", str(self.certificates.leaf)]
+            command += ["--ssl-keyfile", str(self.certificates.key)]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
                 [*command, "kennel.wsgi:application"],
@@ -52,10 +56,9 @@ class Server:
         deadline = time.monotonic() + SECONDS
         while time.monotonic() < deadline:
             try:
-                with urllib.request.urlopen(f"{self.url}/offline", timeout=2) as answer:
-                    if answer.status == 200:
-                        return
-            except (urllib.error.URLError, ConnectionError, TimeoutError):
+                with socket.create_connection(("127.0.0.1", self.port), timeout=2):
+                    return
+            except OSError:
                 assert self.process.poll() is None, self.log.read_text()[-3000:]
             time.sleep(0.1)
         raise TimeoutError(self.log.read_text()[-3000:])

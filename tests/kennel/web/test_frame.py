@@ -1,15 +1,17 @@
 """Who sees which page, and what stands in the frame."""
 
 import uuid
+from unittest import mock
 
 import pytest
+from django.db import OperationalError
 from django.test import Client
 
 from kennel.people.choices import Role
 from kennel.people.models import Kennel
 from kennel.web import banners
 from tests.factories.people import CarerFactory, add_member, make_kennel
-from tests.web.pages import Pages, words
+from tests.web.pages import Pages, form_values, words
 
 pytestmark = pytest.mark.usefixtures("db")
 
@@ -101,8 +103,6 @@ def test_a_kennel_is_made_once_however_often_the_button_is_pressed() -> None:
     newcomer = CarerFactory()
     pages = Pages(place, newcomer)
     page = pages.get("/kennels/new").content.decode()
-    from tests.web.pages import form_values
-
     sent = form_values(page) | {"name": "Far Field", "zone": "Europe/London"}
     first, second = pages.post("/kennels/new", sent), pages.post("/kennels/new", sent)
     assert first.status_code == second.status_code == 302
@@ -135,3 +135,30 @@ def test_error_pages_say_whether_trying_again_helps() -> None:
     answer = strict.post("/accounts/login/", {"login": "x"})
     assert answer.status_code == 403
     assert "Open the page again" in words(answer)
+
+
+def test_a_kennel_where_somebody_else_writes_too_long_answers_busy_and_stores_nothing(owner: object) -> None:
+    place = make_kennel()
+    pages = Pages(place)
+    sent = form_values(pages.get("dogs/new").content.decode()) | {"name": "Bramble", "sex": "female"}
+    owner.execute("BEGIN")  # type: ignore[attr-defined]
+    owner.execute("SELECT 1 FROM records_counter FOR UPDATE")  # type: ignore[attr-defined]
+    busy = pages.post("dogs/new", sent)
+    owner.execute("ROLLBACK")  # type: ignore[attr-defined]
+    assert busy.status_code == 503
+    assert 1 <= int(busy["Retry-After"]) <= 4
+    assert "Trying again in a moment helps" in words(busy)
+    assert pages.post("dogs/new", sent).status_code == 302
+    assert "Bramble" in words(pages.get("dogs"))
+
+
+def test_a_database_that_is_away_before_the_page_begins_is_said_to_be_busy() -> None:
+    place = make_kennel()
+    pages = Pages(place)
+    with mock.patch(
+        "django.contrib.sessions.backends.db.SessionStore.load", side_effect=OperationalError("away")
+    ):
+        answer = pages.get()
+    assert answer.status_code == 503
+    assert "Retry-After" in answer
+    assert "The server is busy" in words(answer)

@@ -69,9 +69,25 @@ async function begin() {
   }
 }
 
+// A page that comes back from the browser's memory may belong to somebody who has signed out meanwhile.
+window.addEventListener("pageshow", async (event) => {
+  if (!event.persisted) return;
+  refreshAges();
+  const now = await store.fact("carer");
+  if (!isShell && (now?.uid ?? null) !== ((await carerHere())?.uid ?? null)) location.reload();
+});
+
+// A new kennel most likely lives in the zone this device is set to.
+function suggestZone() {
+  const select = document.querySelector("select[name=zone]");
+  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  if (select && !select.value && [...select.options].some((option) => option.value === zone)) select.value = zone;
+}
+
 begin().catch((error) => console.warn("no offline copy on this browser", error));
 refreshAges();
-setInterval(refreshAges, 60000);
+setInterval(() => refreshAges(), 60000);
+suggestZone();
 
 if (await store.works()) {
   const carer = await carerHere();

@@ -56,10 +56,12 @@ function actions(entry, isOwn) {
 function card(entry, isOwn) {
   const made = element("li", "", "card");
   made.dataset.state = entry.state;
-  made.append(element("strong", entry.label || entry.type));
-  made.append(element("span", `${entry.kennel_name} · ${entry.carer_name} · ${agoText(new Date(entry.made_at))}`, "quiet"));
+  // What another carer entered is theirs to read.
+  made.append(element("strong", isOwn ? entry.label || entry.type : `An entry of ${entry.carer_name}`));
+  const where = isOwn ? `${entry.kennel_name} · ` : "";
+  made.append(element("span", `${where}${agoText(new Date(entry.made_at))}`, "quiet"));
   made.append(element("span", isOwn ? stateText(entry) : `Waits until ${entry.carer_name} signs in here`, "state"));
-  for (const error of entry.problem?.errors ?? []) made.append(element("span", error.detail, "errorlist"));
+  for (const error of (isOwn && entry.problem?.errors) || []) made.append(element("span", error.detail, "errorlist"));
   const row = element("p", "", "actions");
   row.append(...actions(entry, isOwn));
   if (row.childElementCount) made.append(row);
@@ -79,7 +81,8 @@ async function show() {
   const isOpen = (entry) => entry.state === "waiting" || entry.state === "sending";
   const attention = all.filter((entry) => entry.state === "attention");
   const waiting = all.filter(isOpen);
-  const done = all.filter((entry) => entry.state === "sent" || entry.state === "withdrawn").slice(0, MOST_SENT);
+  const isDone = (entry) => entry.state === "sent" || entry.state === "withdrawn";
+  const done = all.filter((entry) => isDone(entry) && entry.carer === carer?.uid).slice(0, MOST_SENT);
   const parts = [
     ...section("Needs attention", attention, carer),
     ...section("Waiting to send", waiting, carer),

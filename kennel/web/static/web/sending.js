@@ -37,7 +37,10 @@ function reportBroken(error) {
 }
 
 export function start() {
-  window.addEventListener("online", () => drain({ eager: true }));
+  window.addEventListener("online", () => {
+    setLine("idle");
+    drain({ eager: true });
+  });
   window.addEventListener("offline", () => setLine("offline"));
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") drain({ eager: true });

@@ -30,14 +30,21 @@ async function showCount() {
   place.classList.toggle("attention", found.attention > 0);
 }
 
+function freshLink() {
+  const link = document.createElement("a");
+  link.href = location.href;
+  link.textContent = "Load it anew";
+  return link;
+}
+
 function showLine() {
   const place = document.getElementById("network");
   const kept = document.body.dataset.keptAt;
-  const isOffline = !navigator.onLine || kept;
-  const text = LINES[line.state] ?? (isOffline ? LINES.offline : "");
+  const text = LINES[line.state] ?? (navigator.onLine ? "" : LINES.offline);
   const zone = kennelHere()?.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone;
   const copy = kept ? ` This page is as it was ${whenText(new Date(kept), zone)}.` : "";
   place.textContent = text + copy;
+  if (kept && navigator.onLine) place.append(" ", freshLink());
   place.hidden = !(text + copy);
 }
 
