@@ -57,6 +57,7 @@ class RecordForm:
         self.uid = row["uid"] if row else str(new_uid())
         self.version = row["version"] if row else None
         self.errors: list[str] = []
+        self.is_stale = False
         self.meanwhile: list[str] = []
         if asks_reason:
             entries = [*entries, Entry("reason", "Why is it corrected?", "Both values stay on record.")]
@@ -140,7 +141,7 @@ class RecordForm:
 
     def meet(self, row: Mapping[str, Any]) -> None:
         """Somebody changed the record meanwhile: show that, keep what was typed, go on from there."""
-        self.row, self.version = row, row["version"]
+        self.row, self.version, self.is_stale = row, row["version"], True
         for shown in self.fields:
             name = shown.entry.name
             if name == "reason":

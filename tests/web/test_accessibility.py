@@ -1,13 +1,15 @@
 """WCAG 2.2 AA by axe-core on every page, in light and dark; targets; keyboard."""
 
+from typing import Literal
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from kennel.people.choices import Role
 from kennel.records.door import Actor
-from tests.factories.people import add_member, make_kennel
-from tests.factories.records import make_nest, make_record, weigh
-from tests.web.conftest import Phone
+from tests.factories.people import Place, add_member, make_kennel
+from tests.factories.records import Nest, make_nest, make_record, weigh
+from tests.web.conftest import MakePhone, Phone
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("db")]
 
@@ -15,7 +17,7 @@ RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 LEAST_TARGET_PX = 44
 
 
-def world() -> tuple[object, object, dict[str, str]]:
+def world() -> tuple[Place, Nest, dict[str, str]]:
     """A kennel with everything the pages can show, and the paths of all of them."""
     place = make_kennel()
     idris = add_member(place, Role.CARER)
@@ -49,7 +51,7 @@ def world() -> tuple[object, object, dict[str, str]]:
 
 
 def violations(phone: Phone) -> list[str]:
-    """What axe-core finds, in words.  At the end of the page, where the bar at the thumb lies over nothing."""
+    """What axe-core finds, in words.  At the end of the page the bar at the thumb covers nothing."""
     phone.page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
     found = Axe().run(phone.page, options=RULES)
     return [f"{v['id']}: {v['nodes'][0]['html'][:160]}" for v in found.response["violations"]]
@@ -74,12 +76,12 @@ def small_targets(phone: Phone) -> list[str]:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_page_breaks_the_guidelines(make_phone: object, scheme: str) -> None:
+def test_no_page_breaks_the_guidelines(make_phone: MakePhone, scheme: Literal["light", "dark"]) -> None:
     place, _, paths = world()
-    phone = make_phone(scheme)  # type: ignore[operator]
+    phone = make_phone(scheme)
     phone.page.goto(f"{phone.server.url}/accounts/login/")
     broken = {"sign-in": violations(phone)}
-    phone.sign_in(place.keeper)  # type: ignore[attr-defined]
+    phone.sign_in(place.keeper)
     for name, path in paths.items():
         phone.open(place, path)
         broken[name] = violations(phone) + small_targets(phone)
@@ -92,8 +94,8 @@ def test_no_page_breaks_the_guidelines(make_phone: object, scheme: str) -> None:
 
 def test_forms_that_were_refused_break_no_guideline_either(phone: Phone) -> None:
     place, _, paths = world()
-    phone.sign_in(place.keeper)  # type: ignore[attr-defined]
-    phone.open(place, paths["dog-new"])  # type: ignore[arg-type]
+    phone.sign_in(place.keeper)
+    phone.open(place, paths["dog-new"])
     phone.page.click("main button[type=submit]")
     phone.page.wait_for_selector(".refused")
     assert violations(phone) == []
@@ -102,20 +104,19 @@ def test_forms_that_were_refused_break_no_guideline_either(phone: Phone) -> None
     assert "Please fill this in" in phone.page.inner_text(f"#{described.split()[-1]}")
 
 
-def test_a_wide_screen_shows_the_menu_in_words_and_breaks_nothing(make_phone: object) -> None:
-    place, _, paths = world()
-    phone = make_phone("light", {"width": 1280, "height": 800})  # type: ignore[operator]
-    phone.sign_in(place.keeper)  # type: ignore[attr-defined]
+def test_a_wide_screen_shows_the_menu_in_words_and_breaks_nothing(make_phone: MakePhone) -> None:
+    place, _, _ = world()
+    phone = make_phone("light", {"width": 1280, "height": 800})
+    phone.sign_in(place.keeper)
     assert phone.page.locator("nav.wide").is_visible()
     assert not phone.page.locator("nav.thumb").is_visible()
     assert violations(phone) == []
-    assert paths
 
 
-def test_nothing_runs_off_the_side_of_a_narrow_phone_or_at_twice_the_text_size(make_phone: object) -> None:
+def test_nothing_runs_off_the_side_of_a_narrow_phone_or_at_twice_the_text_size(make_phone: MakePhone) -> None:
     place, _, paths = world()
-    phone = make_phone("light", {"width": 320, "height": 640})  # type: ignore[operator]
-    phone.sign_in(place.keeper)  # type: ignore[attr-defined]
+    phone = make_phone("light", {"width": 320, "height": 640})
+    phone.sign_in(place.keeper)
     wide = {}
     for name, path in paths.items():
         phone.open(place, path)
@@ -132,9 +133,9 @@ def test_nothing_runs_off_the_side_of_a_narrow_phone_or_at_twice_the_text_size(m
 
 
 def test_a_weight_is_entered_with_the_keyboard_alone(phone: Phone) -> None:
-    place, nest, paths = world()
-    phone.sign_in(place.keeper)  # type: ignore[attr-defined]
-    phone.open(place, paths["weigh-in"])  # type: ignore[arg-type]
+    place, _, paths = world()
+    phone.sign_in(place.keeper)
+    phone.open(place, paths["weigh-in"])
     phone.page.wait_for_selector("#weigh-form[data-ready]")
     phone.page.keyboard.press("Tab")
     assert phone.page.evaluate("document.activeElement.className") == "skip"
@@ -153,4 +154,3 @@ def test_a_weight_is_entered_with_the_keyboard_alone(phone: Phone) -> None:
     phone.until("(who) => document.getElementById('weigh-who').textContent !== who", who)
     assert phone.page.evaluate("document.activeElement.name") == "entered_value"
     phone.wait_states("sent")
-    assert nest

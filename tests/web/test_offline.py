@@ -3,8 +3,10 @@
 import json
 import re
 
+import psycopg
 import pytest
 from django.utils import timezone
+from playwright.sync_api import Route
 
 from kennel.people.choices import Role
 from kennel.people.models import Membership
@@ -76,15 +78,15 @@ def test_a_lost_answer_makes_no_second_record(phone: Phone, place: Place, nest: 
     """The request arrives, the answer is cut off: the same bytes go again and end as a replay."""
     phone.sign_in(place.keeper)
     open_weigh_in(phone, place, nest)
-    sent: list[str] = []
+    sent: list[str | None] = []
 
-    def cut(route: object) -> None:
-        sent.append(route.request.post_data)  # type: ignore[attr-defined]
+    def cut(route: Route) -> None:
+        sent.append(route.request.post_data)
         if len(sent) == 1:
-            route.fetch()  # type: ignore[attr-defined]
-            route.abort()  # type: ignore[attr-defined]
+            route.fetch()
+            route.abort()
         else:
-            route.continue_()  # type: ignore[attr-defined]
+            route.continue_()
 
     phone.page.route("**/batch", cut)
     type_weight(phone, "412")
@@ -99,16 +101,16 @@ def test_a_busy_server_is_waited_for_as_long_as_it_says(phone: Phone, place: Pla
     open_weigh_in(phone, place, nest)
     answers: list[float] = []
 
-    def busy(route: object) -> None:
+    def busy(route: Route) -> None:
         answers.append(timezone.now().timestamp())
         if len(answers) == 1:
-            route.fulfill(  # type: ignore[attr-defined]
+            route.fulfill(
                 status=503,
                 headers={"Retry-After": "3", "Content-Type": "application/problem+json"},
                 body=json.dumps({"type": "/problems/unavailable", "retry": "same"}),
             )
         else:
-            route.continue_()  # type: ignore[attr-defined]
+            route.continue_()
 
     phone.page.route("**/batch", busy)
     type_weight(phone, "412")
@@ -127,12 +129,12 @@ def test_a_strangers_answer_in_between_is_no_answer(phone: Phone, place: Place, 
     open_weigh_in(phone, place, nest)
     pages = iter([200, 404])
 
-    def stranger(route: object) -> None:
+    def stranger(route: Route) -> None:
         status = next(pages, None)
         if status is None:
-            route.continue_()  # type: ignore[attr-defined]
+            route.continue_()
         else:
-            route.fulfill(status=status, content_type="text/html", body="<h1>Welcome to our network</h1>")  # type: ignore[attr-defined]
+            route.fulfill(status=status, content_type="text/html", body="<h1>Welcome to our network</h1>")
 
     phone.page.route("**/batch", stranger)
     type_weight(phone, "412")
@@ -228,18 +230,18 @@ def test_losing_the_membership_wipes_the_kennel_from_the_device(
 
 
 def test_what_a_restored_server_lost_is_sent_again_from_the_devices_of_the_last_14_days(
-    phone: Phone, place: Place, nest: Nest, owner: object
+    phone: Phone, place: Place, nest: Nest, owner: psycopg.Connection
 ) -> None:
     phone.sign_in(place.keeper)
     open_weigh_in(phone, place, nest)
     type_weight(phone, "412")
     phone.wait_states("sent")
     # What a restore from an older backup does: rows are gone, the epoch is a new one.
-    owner.execute("DELETE FROM litters_weighing")  # type: ignore[attr-defined]
-    owner.execute("ALTER TABLE records_journal DISABLE TRIGGER USER")  # type: ignore[attr-defined]
-    owner.execute("DELETE FROM records_journal WHERE type = 'weighing'")  # type: ignore[attr-defined]
-    owner.execute("ALTER TABLE records_journal ENABLE TRIGGER USER")  # type: ignore[attr-defined]
-    owner.execute("UPDATE records_counter SET epoch = epoch + 1")  # type: ignore[attr-defined]
+    owner.execute("DELETE FROM litters_weighing")
+    owner.execute("ALTER TABLE records_journal DISABLE TRIGGER USER")
+    owner.execute("DELETE FROM records_journal WHERE type = 'weighing'")
+    owner.execute("ALTER TABLE records_journal ENABLE TRIGGER USER")
+    owner.execute("UPDATE records_counter SET epoch = epoch + 1")
     assert weights_of(place) == []
     phone.page.reload()
     phone.wait_ready()

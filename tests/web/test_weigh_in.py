@@ -11,7 +11,7 @@ from kennel.records import door
 from litters.models import Weighing
 from tests.factories.people import Place, add_member, make_kennel
 from tests.factories.records import make_nest, weigh
-from tests.web.conftest import Phone
+from tests.web.conftest import MakePhone, Phone
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("db")]
 
@@ -164,10 +164,10 @@ def test_a_grown_dog_is_weighed_by_the_plain_entry_form(phone: Phone) -> None:
     assert (float(weighing.weight_g), weighing.pup) == (19400, None)
 
 
-def test_the_weigh_in_works_with_scripts_switched_off(make_phone: object) -> None:
+def test_the_weigh_in_works_with_scripts_switched_off(make_phone: MakePhone) -> None:
     place = make_kennel()
     nest = make_nest(place, ("moss", "rust"))
-    phone = make_phone(java_script_enabled=False)  # type: ignore[operator]
+    phone = make_phone(scripts=False)
     page = phone.page
     page.goto(f"{phone.server.url}/accounts/login/")
     page.fill("[name=login]", place.keeper.email)

@@ -3,17 +3,23 @@
 import uuid
 from unittest import mock
 
+import psycopg
 import pytest
 from django.db import OperationalError
 from django.test import Client
 
 from kennel.people.choices import Role
-from kennel.people.models import Kennel
+from kennel.people.models import Carer, Kennel
 from kennel.web import banners
-from tests.factories.people import CarerFactory, add_member, make_kennel
+from tests.factories.people import add_member, make_kennel
 from tests.web.pages import Pages, form_values, words
 
 pytestmark = pytest.mark.usefixtures("db")
+
+
+def make_newcomer() -> Carer:
+    """Somebody with an account and no kennel."""
+    return Carer.objects.create_user("newcomer@hollin.example", "wool-band-4711", name="Oona Quill")
 
 
 def test_nobody_sees_a_page_before_signing_in() -> None:
@@ -56,15 +62,15 @@ def test_a_reader_may_look_and_finds_no_way_to_write() -> None:
 def test_the_first_page_leads_straight_into_the_only_kennel() -> None:
     place = make_kennel()
     assert Pages(place).get("/")["Location"] == f"/kennels/{place.here.uid}"
-    newcomer = CarerFactory()
+    newcomer = make_newcomer()
     assert Pages(place, newcomer).get("/")["Location"] == "/kennels"
     assert "You do not belong to a kennel yet" in words(Pages(place, newcomer).get("/kennels"))
 
 
-def test_the_vets_numbers_stand_on_every_page_of_the_kennel(owner: object) -> None:
+def test_the_vets_numbers_stand_on_every_page_of_the_kennel(owner: psycopg.Connection) -> None:
     place = make_kennel()
     assert "No vet's number is stored yet" in words(Pages(place).get())
-    owner.execute("UPDATE people_kennel SET vet_phone = '01632 960001', night_vet_phone = '01632 960002'")  # type: ignore[attr-defined]
+    owner.execute("UPDATE people_kennel SET vet_phone = '01632 960001', night_vet_phone = '01632 960002'")
     for path in ("", "dogs", "dogs/new", "menu"):
         told = words(Pages(place).get(path))
         assert "01632 960001" in told
@@ -100,7 +106,7 @@ def test_pages_with_records_are_private_and_say_whether_a_copy_may_be_kept() -> 
 
 def test_a_kennel_is_made_once_however_often_the_button_is_pressed() -> None:
     place = make_kennel()
-    newcomer = CarerFactory()
+    newcomer = make_newcomer()
     pages = Pages(place, newcomer)
     page = pages.get("/kennels/new").content.decode()
     sent = form_values(page) | {"name": "Far Field", "zone": "Europe/London"}
@@ -137,14 +143,16 @@ def test_error_pages_say_whether_trying_again_helps() -> None:
     assert "Open the page again" in words(answer)
 
 
-def test_a_kennel_where_somebody_else_writes_too_long_answers_busy_and_stores_nothing(owner: object) -> None:
+def test_a_kennel_where_somebody_else_writes_too_long_answers_busy_and_stores_nothing(
+    owner: psycopg.Connection,
+) -> None:
     place = make_kennel()
     pages = Pages(place)
     sent = form_values(pages.get("dogs/new").content.decode()) | {"name": "Bramble", "sex": "female"}
-    owner.execute("BEGIN")  # type: ignore[attr-defined]
-    owner.execute("SELECT 1 FROM records_counter FOR UPDATE")  # type: ignore[attr-defined]
+    owner.execute("BEGIN")
+    owner.execute("SELECT 1 FROM records_counter FOR UPDATE")
     busy = pages.post("dogs/new", sent)
-    owner.execute("ROLLBACK")  # type: ignore[attr-defined]
+    owner.execute("ROLLBACK")
     assert busy.status_code == 503
     assert 1 <= int(busy["Retry-After"]) <= 4
     assert "Trying again in a moment helps" in words(busy)

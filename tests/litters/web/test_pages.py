@@ -1,6 +1,7 @@
 """The pages of dogs, litters, pups and weights, without scripts: every form works by itself."""
 
 import re
+from typing import Any
 
 import pytest
 
@@ -31,7 +32,7 @@ def nest(place: Place) -> Nest:
     return make_nest(place)
 
 
-def stored(place: Place, model: type, **only: object) -> list:
+def stored(place: Place, model: Any, **only: object) -> list[Any]:
     """Rows of a model in the kennel."""
     with door.read(place.here, place.actor, place.keeper.joined_at):
         return list(model.objects.filter(**only).order_by("id"))
@@ -236,6 +237,20 @@ def test_a_death_is_asked_twice_and_can_be_taken_back_with_a_reason(
     assert pages.fill(f"{path}/lives", reason="wrong pup").status_code == 302
     pup = stored(place, Pup)[0]
     assert (pup.fate, pup.died_at) == ("living", None)
+
+
+def test_a_change_of_something_this_form_does_not_show_is_said_too(
+    place: Place, pages: Pages, nest: Nest
+) -> None:
+    path = f"pups/{nest.pups['moss']}"
+    opened = form_values(pages.get(f"{path}/death").content.decode())
+    assert pages.fill(f"{path}/change", rearing="hand_fed").status_code == 302
+    stale = pages.post(f"{path}/death", opened | {"sure": "yes"})
+    assert stale.status_code == 422
+    assert "Somebody changed this pup while you were writing" in words(stale)
+    assert (
+        pages.post(f"{path}/death", form_values(stale.content.decode()) | {"sure": "yes"}).status_code == 302
+    )
 
 
 def test_not_weighed_and_no_change_look_different(place: Place, pages: Pages, nest: Nest) -> None:

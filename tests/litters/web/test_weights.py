@@ -6,10 +6,11 @@ from decimal import Decimal
 import pint
 import pytest
 
+from kennel.people.choices import MassUnit
 from litters.web import weights
 from litters.web.second_look import expected_g
 
-UNITS = pint.UnitRegistry()
+UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 
 
 @pytest.mark.parametrize(
@@ -35,9 +36,7 @@ def test_a_weight_is_said_in_the_carers_unit(grams: object, unit: str, text: str
 @pytest.mark.parametrize("grams", [1, 87, 412, 1600, 4400])
 def test_conversion_agrees_with_an_independent_library(grams: int, unit: str) -> None:
     expected = (grams * UNITS.gram).to(unit).magnitude
-    assert float(weights.in_unit(Decimal(grams), weights.MassUnit(unit))) == pytest.approx(
-        expected, abs=0.0051
-    )
+    assert float(weights.in_unit(Decimal(grams), MassUnit(unit))) == pytest.approx(expected, abs=0.0051)
 
 
 def test_what_was_typed_is_shown_as_typed_when_the_units_agree() -> None:
