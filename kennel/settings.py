@@ -131,19 +131,19 @@ ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = True
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 900
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = _origin.scheme
-# Wrong passwords and second factors: per address, and per account.  The passkey door has a limit of its own and none
-# per account, so nobody's guessing can lock an owner's passkey out.
+# Wrong passwords and second factors: per address, and per account.  The passkey door has a limit of its own and
+# none per account, so nobody's guessing can lock an owner's passkey out.
 ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/300s/key", "signup": "10/m/ip"}
 MFA_RATE_LIMITS = {"webauthn_login": "30/m/ip"}
 MFA_ADAPTER = "kennel.people.adapters.MfaAdapter"
 MFA_FORMS = {"add_webauthn": "kennel.people.passkeys.PasskeyForm"}
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
-# Kennels without mail cannot verify addresses.  Who takes an unverified address back by a password reset gets it
-# without the second factors somebody else may have put there: see kennel/people/services/accounts.py.
+# Kennels without mail cannot verify addresses.  Who takes an unverified address back by a password reset gets
+# it without the second factors somebody else may have put there: see kennel/people/services/accounts.py.
 MFA_ALLOW_UNVERIFIED_EMAIL = True
 MFA_TOTP_ISSUER = "Kennel server"
-# "open": anybody who reaches the server may make an account; "invited": only with an invitation (and the first one).
+# "open": anybody who reaches the server may make an account; "invited": the invited, and the very first.
 SIGN_UP = env.text("SIGN_UP", "open")
 if SIGN_UP not in {"open", "invited"}:
     raise env.ImproperlyConfigured("SIGN_UP must be open or invited.")

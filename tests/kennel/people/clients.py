@@ -6,7 +6,7 @@ from django.test import Client
 
 from kennel.api.rendering import dumps
 from kennel.people.models import Carer
-from tests.factories.people import Place
+from tests.factories.people import CarerFactory, Place
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
 
@@ -36,11 +36,17 @@ class CarerClient:
 
     def get(self, path: str, **headers: str) -> Any:
         """GET."""
-        return self.send("GET", path, **headers)
+        return self.send("GET", path, None, None, **headers)
 
     def post(self, path: str, data: Any = None, **headers: str) -> Any:
         """POST."""
-        return self.send("POST", path, data, **headers)
+        return self.send("POST", path, data, None, **headers)
+
+
+def make_carer(**columns: Any) -> Carer:
+    """Somebody with an account."""
+    carer: Carer = CarerFactory.create(**columns)
+    return carer
 
 
 def slug(answer: Any) -> str:

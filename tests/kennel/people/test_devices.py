@@ -253,5 +253,6 @@ def test_the_use_of_a_device_is_noted_by_the_hour_without_a_new_version(
     device.get("members")
     row.refresh_from_db()
     assert first is not None
+    assert row.last_used_at is not None
     assert row.last_used_at >= first
     assert row.version == 2

@@ -12,8 +12,8 @@ from kennel.people.choices import Role
 from kennel.people.models import Carer, Invitation, InvitationLetter, Membership
 from kennel.people.services.invitations import MOST_LETTERS_A_DAY, MOST_OPEN, link_token_of
 from kennel.records.ids import new_uid
-from tests.factories.people import CarerFactory, Place, add_member, make_kennel
-from tests.kennel.people.clients import CarerClient, codes, slug
+from tests.factories.people import Place, add_member, make_kennel
+from tests.kennel.people.clients import CarerClient, codes, make_carer, slug
 
 pytestmark = pytest.mark.usefixtures("db")
 ACCEPT = "/api/v1/invitations/accept"
@@ -32,7 +32,7 @@ def keeper(place: Place, settings: Any) -> CarerClient:
 
 @pytest.fixture
 def oona() -> Carer:
-    return CarerFactory(name="Oona Quill", email="oona@hollin.example")
+    return make_carer(name="Oona Quill", email="oona@hollin.example")
 
 
 def as_carer(place: Place, carer: Carer) -> CarerClient:
@@ -61,7 +61,7 @@ def test_a_code_shown_in_the_room_lets_somebody_in_once(
     assert joined.status_code == 200, joined.content
     assert joined.json()["kennel"]["name"] == "Hollin Bank"
     assert as_carer(place, oona).get("members").status_code == 200
-    piet = CarerFactory(name="Piet Lasker")
+    piet = make_carer(name="Piet Lasker")
     assert slug(as_carer(place, piet).post(ACCEPT, {"code": body["code"]})) == "not-found"
     assert as_carer(place, piet).get("members").status_code == 404
 
@@ -91,7 +91,7 @@ def test_a_mailed_invitation_is_for_its_address_alone(place: Place, keeper: Care
     made = keeper.post("invitations", {"role": "reader", "email": "Oona@Hollin.example"}).json()
     assert (made["email"], made["kind"], made["code"], made["url"]) == (oona.email, "mail", None, None)
     token = mailed_token(made["uid"])
-    piet = CarerFactory(name="Piet Lasker")
+    piet = make_carer(name="Piet Lasker")
     assert slug(as_carer(place, piet).post(ACCEPT, {"token": token})) == "forbidden"
     assert as_carer(place, oona).post(ACCEPT, {"token": token}).status_code == 200
     assert Membership.objects.get(carer=oona).role == "reader"
@@ -198,7 +198,7 @@ def test_secrets_are_stored_as_hashes_and_stay_out_of_the_journal(keeper: CarerC
 
 
 def test_who_never_chose_a_zone_gets_the_kennels(place: Place, keeper: CarerClient, oona: Carer) -> None:
-    berlin = CarerFactory(zone="Europe/Berlin")
+    berlin = make_carer(zone="Europe/Berlin")
     for carer in (oona, berlin):
         code = keeper.post("invitations", {"role": "carer"}).json()["code"]
         as_carer(place, carer).post(ACCEPT, {"code": code})

@@ -11,8 +11,8 @@ from kennel.people.models import Carer, Kennel, Membership
 from kennel.people.services import kennels
 from kennel.records.ids import new_uid
 from tests.api import DeviceClient
-from tests.factories.people import CarerFactory, Place, add_member, make_kennel
-from tests.kennel.people.clients import CarerClient, codes, slug
+from tests.factories.people import Place, add_member, make_kennel
+from tests.kennel.people.clients import CarerClient, codes, make_carer, slug
 
 pytestmark = pytest.mark.usefixtures("db")
 HOLLIN = {"name": "Hollin Bank", "zone": "Europe/London", "place": "GB-ENG"}
@@ -31,7 +31,7 @@ def keeper(place: Place) -> CarerClient:
 
 @pytest.fixture
 def maud(place: Place) -> CarerClient:
-    return CarerClient(place, CarerFactory(name="Maud Ferrier"))
+    return CarerClient(place, make_carer(name="Maud Ferrier"))
 
 
 def test_making_the_same_kennel_twice_makes_one(maud: CarerClient) -> None:
@@ -59,17 +59,17 @@ def test_a_known_uid_with_other_content_or_of_somebody_else_is_a_conflict(
     uid = str(new_uid())
     assert maud.post(KENNELS, {"uid": uid, **HOLLIN}).status_code == 201
     assert slug(maud.post(KENNELS, {"uid": uid, **HOLLIN, "name": "Elsewhere"})) == "uid-conflict"
-    stranger = CarerClient(place, CarerFactory())
+    stranger = CarerClient(place, make_carer())
     assert slug(stranger.post(KENNELS, {"uid": uid, **HOLLIN})) == "uid-conflict"
     assert stranger.get(KENNELS).json()["results"] == []
 
 
 def test_six_at_once_make_one_kennel(maud: CarerClient, place: Place) -> None:
-    uid, carer = str(new_uid()), CarerFactory()
+    uid, carer = str(new_uid()), make_carer()
 
     def make(_: int) -> int:
         try:
-            return CarerClient(place, carer).post(KENNELS, {"uid": uid, **HOLLIN}).status_code
+            return int(CarerClient(place, carer).post(KENNELS, {"uid": uid, **HOLLIN}).status_code)
         finally:
             connections.close_all()
 
@@ -144,6 +144,6 @@ def test_only_a_keeper_changes_settings(place: Place) -> None:
 
 
 def test_a_carer_of_no_kennel_has_none(place: Place) -> None:
-    nobody: Carer = CarerFactory()
+    nobody: Carer = make_carer()
     assert CarerClient(place, nobody).get(KENNELS).json() == {"results": [], "next": None}
     assert CarerClient(place, nobody).get(f"{KENNELS}/{place.here.uid}").status_code == 404

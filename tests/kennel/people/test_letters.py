@@ -23,7 +23,8 @@ from kennel.people.services.invitations import (
 )
 from kennel.people.services.letters import Sent, letters_send
 from kennel.records import door
-from tests.factories.people import AT, CarerFactory, Place, make_kennel
+from tests.factories.people import AT, Place, make_kennel
+from tests.kennel.people.clients import make_carer
 
 pytestmark = pytest.mark.usefixtures("db")
 SOON = AT + timedelta(seconds=1)
@@ -67,7 +68,7 @@ def test_a_letter_says_who_invites_where_and_its_link_lets_in(place: Place, post
     assert str(invitation.uid) in letter.extra_headers["Message-ID"]
     secret = re.search(r"/join/(\S+)", letter.body)
     assert secret is not None
-    joined = invitation_accept(secret[1], CarerFactory(email="oona@hollin.example"), SOON)
+    joined = invitation_accept(secret[1], make_carer(email="oona@hollin.example"), SOON)
     assert joined.kennel.id == place.here.id
 
 

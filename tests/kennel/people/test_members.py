@@ -1,9 +1,11 @@
 """Members: roles, leaving, the last keeper, and what a membership's end means from the next request on."""
 
+from typing import Any
+
 import pytest
 
 from kennel.people.choices import Role
-from kennel.people.models import Device, Invitation, Membership, TabletTurn
+from kennel.people.models import Carer, Device, Invitation, Membership, TabletTurn
 from tests.api import DeviceClient
 from tests.factories.people import AT, Place, add_member, make_device, make_kennel
 from tests.kennel.people.clients import CarerClient, codes, slug
@@ -21,11 +23,11 @@ def keeper(place: Place) -> CarerClient:
     return CarerClient(place, place.keeper)
 
 
-def membership(place: Place, carer: object) -> Membership:
+def membership(place: Place, carer: Carer) -> Membership:
     return Membership.objects.get(kennel_id=place.here.id, carer=carer, ended_at=None)
 
 
-def journal(keeper: CarerClient) -> list[dict]:
+def journal(keeper: CarerClient) -> Any:
     return keeper.get("journal").json()["results"]
 
 

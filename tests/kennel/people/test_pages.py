@@ -15,8 +15,8 @@ from kennel.people.choices import Role
 from kennel.people.models import Carer, Device, Invitation, Membership, TabletTurn
 from kennel.records.ids import new_uid
 from tests.api import DeviceClient
-from tests.factories.people import CarerFactory, Place, add_member, make_kennel
-from tests.kennel.people.clients import BACKEND, CarerClient
+from tests.factories.people import Place, add_member, make_kennel
+from tests.kennel.people.clients import BACKEND, CarerClient, make_carer
 
 pytestmark = pytest.mark.usefixtures("db")
 PIN = "40718"
@@ -165,7 +165,7 @@ def test_a_keeper_invites_somebody_in_the_room_who_is_in_within_four_steps(
     code = re.search(r'<p class="code">(\S+)</p>', shown.content.decode())
     assert code is not None
     assert "<svg viewBox" in shown.content.decode()
-    oona = CarerFactory(name="Oona Quill")
+    oona = make_carer(name="Oona Quill")
     newcomer = browser(oona)
     found = newcomer.post("/join", {"code": code[1].lower()})
     assert newcomer.get(found["Location"]).status_code == 200
@@ -173,7 +173,7 @@ def test_a_keeper_invites_somebody_in_the_room_who_is_in_within_four_steps(
     assert joined["Location"] == f"/kennels/{place.here.uid}"
     assert newcomer.get(joined["Location"]).status_code == 200
     assert "Oona Quill" in keeper.get(below(place, "members")).content.decode()
-    used = browser(CarerFactory()).get(found["Location"])
+    used = browser(make_carer()).get(found["Location"])
     assert (used.status_code, "was used" in used.content.decode()) == (404, True)
     assert newcomer.get(found["Location"])["Location"] == f"/kennels/{place.here.uid}"
 
@@ -182,15 +182,15 @@ def test_an_invitation_page_withdraws(place: Place, keeper: Client) -> None:
     made = keeper.post(below(place, "invite"), {"uid": new_uid(), "role": "reader"})
     code = re.search(r'<p class="code">(\S+)</p>', keeper.get(made["Location"]).content.decode())
     assert code is not None
-    assert browser(CarerFactory()).get(f"/join/{code[1]}").status_code == 200
+    assert browser(make_carer()).get(f"/join/{code[1]}").status_code == 200
     assert keeper.post(made["Location"])["Location"] == below(place, "members")
-    assert browser(CarerFactory()).get(f"/join/{code[1]}").status_code == 404
+    assert browser(make_carer()).get(f"/join/{code[1]}").status_code == 404
     assert "was withdrawn" in keeper.get(made["Location"]).content.decode()
 
 
 @pytest.mark.parametrize("secret", ["ABCD-EFGH", "x", "%00", "a" * 200])
 def test_a_link_that_opens_nothing_says_so(secret: str) -> None:
-    answer = browser(CarerFactory()).get(f"/join/{secret}")
+    answer = browser(make_carer()).get(f"/join/{secret}")
     assert (answer.status_code, "not known" in answer.content.decode()) == (404, True)
 
 
@@ -449,4 +449,4 @@ def _templates_of_allauth() -> list[str]:
 
 @pytest.mark.parametrize("name", _templates_of_allauth())
 def test_every_sign_in_template_can_be_compiled(name: str) -> None:
-    assert get_template(name).template.name == name
+    assert get_template(name).template.name == name  # type: ignore[attr-defined]  # of Django's own engine

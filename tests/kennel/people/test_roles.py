@@ -11,12 +11,12 @@ from django.utils import timezone
 from kennel.people import tokens
 from kennel.people.choices import Role
 from kennel.people.models import Carer, Device, Invitation, Membership, TabletTurn
-from kennel.people.services import tablets
+from kennel.people.selectors import TURN
 from kennel.people.services.invitations import NewInvitation, invitation_create
 from kennel.records import door
 from tests.api import DeviceClient
-from tests.factories.people import CarerFactory, Place, add_member, make_device, make_kennel
-from tests.kennel.people.clients import BACKEND, CarerClient
+from tests.factories.people import Place, add_member, make_device, make_kennel
+from tests.kennel.people.clients import BACKEND, CarerClient, make_carer
 
 pytestmark = pytest.mark.usefixtures("db")
 
@@ -81,7 +81,7 @@ def _turn(place: Place) -> DeviceClient:
     token, hashed = tokens.new_turn_token()
     at = timezone.now()
     TabletTurn.objects.create(
-        device=tablet, membership=membership, token_hash=hashed, began_at=at, expires_at=at + tablets.TURN
+        device=tablet, membership=membership, token_hash=hashed, began_at=at, expires_at=at + TURN
     )
     return DeviceClient(place, token=token)
 
@@ -206,7 +206,7 @@ def test_accepting_needs_a_person(world: World) -> None:
         )
     }
     assert found == {**dict.fromkeys(found, 403), "nobody": 401, "revoked token": 401}
-    newcomer = CarerClient(world.place, CarerFactory())
+    newcomer = CarerClient(world.place, make_carer())
     assert newcomer.post("/api/v1/invitations/accept", {"code": code}).status_code == 200
 
 
@@ -214,7 +214,7 @@ def test_a_session_sends_its_csrf_token_with_every_write(world: World) -> None:
     http = Client(enforce_csrf_checks=True)
     http.force_login(world.place.keeper, backend=BACKEND)
     path = f"/api/v1/kennels/{world.place.here.uid}/invitations"
-    send = {"data": b'{"role": "reader"}', "content_type": "application/json"}
+    send: dict[str, Any] = {"data": b'{"role": "reader"}', "content_type": "application/json"}
     assert http.post(path, **send).status_code == 403
     http.get("/accounts/logout/")
     token = http.cookies["csrf"].value

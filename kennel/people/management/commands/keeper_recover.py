@@ -38,8 +38,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Recover, or list."""
         if options["kennel"] is None or options["email"] is None:
-            for kennel, keepers in selectors.kennels_with_keepers():
-                self.stdout.write(f"{kennel.uid}  {kennel.name}  keepers: {', '.join(keepers) or 'none'}")
+            for one, keepers in selectors.kennels_with_keepers():
+                self.stdout.write(f"{one.uid}  {one.name}  keepers: {', '.join(keepers) or 'none'}")
             return
         kennel = selectors.kennel_by_uid(options["kennel"])
         if kennel is None:
