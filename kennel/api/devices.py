@@ -11,9 +11,16 @@ from pydantic import BaseModel, ConfigDict, Field
 from rest_framework.views import APIView
 
 from kennel.api.base import KennelView
-from kennel.api.people import MAYBE_INSTANT, MAYBE_TEXT, TEXT, IdentityView, described
+from kennel.api.people import (
+    MAYBE_INSTANT,
+    MAYBE_TEXT,
+    TEXT,
+    WHY_UID,
+    IdentityView,
+    PageQuery,
+    described,
+)
 from kennel.api.preconditions import etag, parse_uid
-from kennel.api.records import take_uid
 from kennel.api.rendering import dumps, json_response
 from kennel.api.schema import INSTANT, UID, Json, page_of
 from kennel.people import limits
@@ -23,7 +30,7 @@ from kennel.people.qr import qr_svg
 from kennel.people.selectors import DevicePrincipal
 from kennel.people.services import devices, tablets
 from kennel.records import door, service
-from kennel.records.fields import Name, ref, whole
+from kennel.records.fields import Name, Uid, ref, whole
 from kennel.records.refusals import Refusal
 
 
@@ -35,6 +42,7 @@ class DeviceInput(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
+    uid: Uid | None = Field(default=None, description=WHY_UID)
     name: Name
     kind: DeviceKind
     scopes: Annotated[list[Scope], Field(min_length=1, max_length=3)] = Field(
@@ -120,6 +128,7 @@ class DeviceView(IdentityView):
 class DeviceList(DeviceView):
     """Devices of this kennel."""
 
+    query_input = PageQuery
     body_input = DeviceInput
     answer_schema = {"GET": page_of(DEVICE), "POST": MADE}
     answer_status = {"POST": 201}
@@ -132,15 +141,14 @@ class DeviceList(DeviceView):
 
     def post(self, request: Any, kennel: str) -> HttpResponse:
         """Make a device that waits to be paired with the code in the answer."""
-        uid, data = take_uid(request.data)
-        checked = service.check(DeviceInput, data)
+        checked = service.check(DeviceInput, request.data)
         new = devices.NewDevice(
             name=checked.name,
             kind=checked.kind,
             scopes=tuple(checked.scopes),
             member=checked.member,
             days=checked.days,
-            uid=uid,
+            uid=checked.uid,
         )
         with door.write(self.here, self.actor, self.at) as opened:
             made = devices.device_create(new, opened)

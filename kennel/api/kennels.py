@@ -7,7 +7,6 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from kennel.api.base import AuthenticatedView, KennelView
 from kennel.api.preconditions import accepted_versions, etag
-from kennel.api.records import take_uid
 from kennel.api.rendering import dumps, json_response
 from kennel.api.schema import page_of
 from kennel.people import selectors
@@ -15,7 +14,7 @@ from kennel.people.choices import MassUnit, Role, Scope, TemperatureUnit
 from kennel.people.models import Carer, Kennel
 from kennel.people.services.kennels import NewKennel, kennel_change, kennel_create_once
 from kennel.records import door, service
-from kennel.records.fields import Line, Name, Zone
+from kennel.records.fields import Line, Name, Uid, Zone
 from kennel.records.refusals import Refusal
 
 
@@ -29,6 +28,14 @@ class KennelInput(BaseModel):
     mass_unit: MassUnit = MassUnit.GRAM
     temperature_unit: TemperatureUnit = TemperatureUnit.CELSIUS
     place: Annotated[Line, Field(max_length=12, pattern=r"^([A-Z]{2}(-[A-Z0-9]{1,3})?)?$")] = ""
+
+
+class KennelBody(KennelInput):
+    """A new kennel."""
+
+    uid: Uid | None = Field(
+        default=None, description="Client-made UUIDv7 (or v4): makes sending twice harmless."
+    )
 
 
 _Phone = Annotated[Line, Field(max_length=40)]
@@ -82,7 +89,7 @@ def kennel_shape(kennel: Kennel, role: Role) -> dict[str, Any]:
 class KennelList(AuthenticatedView):
     """The caller's kennels."""
 
-    body_input = KennelInput
+    body_input = KennelBody
     slugs = ("uid-conflict",)
     answer_schema = {"GET": page_of(KENNEL_SCHEMA), "POST": KENNEL_SCHEMA}
     answer_status = {"POST": 201}
@@ -100,10 +107,9 @@ class KennelList(AuthenticatedView):
         """Make a kennel; the caller becomes its keeper.  Sending the same again changes nothing."""
         if not isinstance(request.user, Carer) or request.user.turn:
             raise Refusal("forbidden", "A device cannot make a kennel.")
-        uid, data = take_uid(request.data)
-        checked = service.check(KennelInput, data)
+        checked = service.check(KennelBody, request.data)
         here, replayed = kennel_create_once(
-            NewKennel(uid=uid, **checked.model_dump()),
+            NewKennel(**checked.model_dump()),
             frozenset(checked.model_fields_set),
             keeper=request.user,
             at=self.at,

@@ -14,7 +14,7 @@ from pydantic_core import PydanticCustomError
 from kennel.api import cursors
 from kennel.api.base import SAFE, AuthenticatedView, KennelView
 from kennel.api.preconditions import accepted_versions, etag, parse_uid
-from kennel.api.records import page_limit, take_uid
+from kennel.api.records import page_limit
 from kennel.api.rendering import dumps, json_response
 from kennel.api.schema import INSTANT, UID, Json, page_of
 from kennel.people import limits, selectors
@@ -25,12 +25,16 @@ from kennel.people.qr import qr_svg
 from kennel.people.services import invitations, members
 from kennel.people.shapes import SHAPES
 from kennel.records import door, service, store
-from kennel.records.fields import Line
+from kennel.records.fields import Line, Uid
+from kennel.records.ids import new_uid
 from kennel.records.refusals import Refusal
 
 TEXT: Json = {"type": "string"}
 MAYBE_TEXT: Json = {"type": ["string", "null"]}
 MAYBE_INSTANT: Json = {"type": ["string", "null"], "format": "date-time"}
+
+
+WHY_UID = "Client-made UUIDv7 (or v4): makes sending twice harmless."
 
 
 def described(doc: str, **properties: Json) -> Json:
@@ -59,6 +63,7 @@ class InvitationInput(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
+    uid: Uid | None = Field(default=None, description=WHY_UID)
     role: Role
     email: Annotated[Line, StringConstraints(max_length=254), AfterValidator(_address)] | None = None
 
@@ -76,6 +81,13 @@ class AcceptInput(BaseModel):
         if (self.token is None) == (self.code is None):
             raise PydanticCustomError("one_of", "Send the token or the code.")
         return self
+
+
+class PageQuery(BaseModel):
+    """Which page of a list."""
+
+    cursor: str | None = Field(default=None, description="`next` of the page before.")
+    limit: int = Field(default=50, ge=1, le=200)
 
 
 class IdentityView(KennelView):
@@ -174,6 +186,7 @@ class MemberList(IdentityView):
     """Who belongs to this kennel."""
 
     type_name = "membership"
+    query_input = PageQuery
     answer_schema = page_of(MEMBER)
 
     def get(self, request: Any, kennel: str) -> HttpResponse:
@@ -247,6 +260,7 @@ class InvitationList(IdentityView):
     """Invitations of this kennel."""
 
     type_name = "invitation"
+    query_input = PageQuery
     body_input = InvitationInput
     answer_schema = {"GET": page_of(INVITATION), "POST": INVITED}
     answer_status = {"POST": 201}
@@ -259,8 +273,8 @@ class InvitationList(IdentityView):
 
     def post(self, request: Any, kennel: str) -> HttpResponse:
         """Invite somebody: by mail, or with a code for the room that lasts an hour."""
-        uid, data = take_uid(request.data)
-        checked = service.check(InvitationInput, data)
+        checked = service.check(InvitationInput, request.data)
+        uid = checked.uid or new_uid()
         new = invitations.NewInvitation(role=checked.role, email=checked.email or "", uid=uid)
         with door.write(self.here, self.actor, self.at) as opened:
             made = invitations.invitation_create(new, opened, sends_mail=settings.MAIL_CONFIGURED)

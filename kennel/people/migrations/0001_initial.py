@@ -10,148 +10,343 @@ import kennel.records.ids
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('auth', '0012_alter_user_first_name_max_length'),
+        ("auth", "0012_alter_user_first_name_max_length"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Kennel',
+            name="Kennel",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=kennel.records.ids.new_uid, editable=False, unique=True)),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('name', models.CharField(max_length=80)),
-                ('zone', models.CharField(max_length=64)),
-                ('mass_unit', models.CharField(choices=[('g', 'grams'), ('kg', 'kilograms'), ('oz', 'ounces'), ('lb', 'pounds')], default='g', max_length=2)),
-                ('temperature_unit', models.CharField(choices=[('C', 'degrees Celsius'), ('F', 'degrees Fahrenheit')], default='C', max_length=1)),
-                ('place', models.CharField(blank=True, default='', max_length=12)),
-                ('vet_name', models.CharField(blank=True, default='', max_length=80)),
-                ('vet_phone', models.CharField(blank=True, default='', max_length=40)),
-                ('night_vet_phone', models.CharField(blank=True, default='', max_length=40)),
-                ('settings', models.JSONField(blank=True, default=dict)),
-                ('recorded_at', models.DateTimeField()),
-                ('kennel_id', models.GeneratedField(db_persist=True, expression=models.F('id'), output_field=models.BigIntegerField())),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False, unique=True)),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                ("name", models.CharField(max_length=80)),
+                ("zone", models.CharField(max_length=64)),
+                (
+                    "mass_unit",
+                    models.CharField(
+                        choices=[("g", "grams"), ("kg", "kilograms"), ("oz", "ounces"), ("lb", "pounds")],
+                        default="g",
+                        max_length=2,
+                    ),
+                ),
+                (
+                    "temperature_unit",
+                    models.CharField(
+                        choices=[("C", "degrees Celsius"), ("F", "degrees Fahrenheit")],
+                        default="C",
+                        max_length=1,
+                    ),
+                ),
+                ("place", models.CharField(blank=True, default="", max_length=12)),
+                ("vet_name", models.CharField(blank=True, default="", max_length=80)),
+                ("vet_phone", models.CharField(blank=True, default="", max_length=40)),
+                ("night_vet_phone", models.CharField(blank=True, default="", max_length=40)),
+                ("settings", models.JSONField(blank=True, default=dict)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "kennel_id",
+                    models.GeneratedField(
+                        db_persist=True, expression=models.F("id"), output_field=models.BigIntegerField()
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Carer',
+            name="Carer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
-                ('uid', models.UUIDField(default=kennel.records.ids.new_uid, editable=False, unique=True)),
-                ('email', models.EmailField(max_length=254, unique=True)),
-                ('name', models.CharField(max_length=80)),
-                ('zone', models.CharField(default='UTC', max_length=64)),
-                ('mass_unit', models.CharField(choices=[('g', 'grams'), ('kg', 'kilograms'), ('oz', 'ounces'), ('lb', 'pounds')], default='g', max_length=2)),
-                ('temperature_unit', models.CharField(choices=[('C', 'degrees Celsius'), ('F', 'degrees Fahrenheit')], default='C', max_length=1)),
-                ('quiet_from', models.TimeField(blank=True, null=True)),
-                ('quiet_until', models.TimeField(blank=True, null=True)),
-                ('is_active', models.BooleanField(default=True)),
-                ('joined_at', models.DateTimeField(auto_now_add=True)),
-                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
-                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                ("last_login", models.DateTimeField(blank=True, null=True, verbose_name="last login")),
+                (
+                    "is_superuser",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates that this user has all permissions without explicitly assigning them.",
+                        verbose_name="superuser status",
+                    ),
+                ),
+                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False, unique=True)),
+                ("email", models.EmailField(max_length=254, unique=True)),
+                ("name", models.CharField(max_length=80)),
+                ("zone", models.CharField(default="UTC", max_length=64)),
+                (
+                    "mass_unit",
+                    models.CharField(
+                        choices=[("g", "grams"), ("kg", "kilograms"), ("oz", "ounces"), ("lb", "pounds")],
+                        default="g",
+                        max_length=2,
+                    ),
+                ),
+                (
+                    "temperature_unit",
+                    models.CharField(
+                        choices=[("C", "degrees Celsius"), ("F", "degrees Fahrenheit")],
+                        default="C",
+                        max_length=1,
+                    ),
+                ),
+                ("quiet_from", models.TimeField(blank=True, null=True)),
+                ("quiet_until", models.TimeField(blank=True, null=True)),
+                ("is_active", models.BooleanField(default=True)),
+                ("joined_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "groups",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.group",
+                        verbose_name="groups",
+                    ),
+                ),
+                (
+                    "user_permissions",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="Specific permissions for this user.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.permission",
+                        verbose_name="user permissions",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Invitation',
+            name="Invitation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('role', models.CharField(choices=[('keeper', 'Keeper (responsible)'), ('carer', 'Carer'), ('reader', 'Reader')], max_length=8)),
-                ('email', models.EmailField(blank=True, default='', max_length=254)),
-                ('token_hash', models.CharField(max_length=64, unique=True)),
-                ('recorded_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('accepted_at', models.DateTimeField(blank=True, null=True)),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-                ('accepted_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('kennel', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='invitations', to='people.kennel')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("keeper", "Keeper (responsible)"),
+                            ("carer", "Carer"),
+                            ("reader", "Reader"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("email", models.EmailField(blank=True, default="", max_length=254)),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("recorded_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("accepted_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "accepted_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="invitations",
+                        to="people.kennel",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Device',
+            name="Device",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('name', models.CharField(max_length=80)),
-                ('kind', models.CharField(choices=[('phone', 'phone'), ('tablet', 'shared tablet'), ('scale', 'scale'), ('program', 'program')], max_length=8)),
-                ('scopes', django.contrib.postgres.fields.ArrayField(base_field=models.CharField(choices=[('read', 'read records'), ('write', 'write records')], max_length=16), size=None)),
-                ('token_key', models.CharField(max_length=16, null=True, unique=True)),
-                ('token_hash', models.BinaryField(max_length=32, null=True)),
-                ('recorded_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('last_used_at', models.DateTimeField(blank=True, null=True)),
-                ('revoked_at', models.DateTimeField(blank=True, null=True)),
-                ('carer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='devices', to=settings.AUTH_USER_MODEL)),
-                ('kennel', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='devices', to='people.kennel')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                ("name", models.CharField(max_length=80)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("phone", "phone"),
+                            ("tablet", "shared tablet"),
+                            ("scale", "scale"),
+                            ("program", "program"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "scopes",
+                    django.contrib.postgres.fields.ArrayField(
+                        base_field=models.CharField(
+                            choices=[("read", "read records"), ("write", "write records")], max_length=16
+                        ),
+                        size=None,
+                    ),
+                ),
+                ("token_key", models.CharField(max_length=16, null=True, unique=True)),
+                ("token_hash", models.BinaryField(max_length=32, null=True)),
+                ("recorded_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("last_used_at", models.DateTimeField(blank=True, null=True)),
+                ("revoked_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "carer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="devices",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="devices",
+                        to="people.kennel",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Membership',
+            name="Membership",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('role', models.CharField(choices=[('keeper', 'Keeper (responsible)'), ('carer', 'Carer'), ('reader', 'Reader')], max_length=8)),
-                ('pin_hash', models.CharField(blank=True, default='', max_length=128)),
-                ('recorded_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('carer', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='memberships', to=settings.AUTH_USER_MODEL)),
-                ('kennel', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='memberships', to='people.kennel')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("keeper", "Keeper (responsible)"),
+                            ("carer", "Carer"),
+                            ("reader", "Reader"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("pin_hash", models.CharField(blank=True, default="", max_length=128)),
+                ("recorded_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "carer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="memberships",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="memberships",
+                        to="people.kennel",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='PairingCode',
+            name="PairingCode",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code_hash', models.CharField(max_length=64, unique=True)),
-                ('expires_at', models.DateTimeField()),
-                ('used_at', models.DateTimeField(blank=True, null=True)),
-                ('device', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='pairing_code', to='people.device')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code_hash", models.CharField(max_length=64, unique=True)),
+                ("expires_at", models.DateTimeField()),
+                ("used_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "device",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="pairing_code",
+                        to="people.device",
+                    ),
+                ),
             ],
         ),
         migrations.AddConstraint(
-            model_name='carer',
-            constraint=models.CheckConstraint(condition=models.Q(('email', django.db.models.functions.text.Lower('email'))), name='people_carer_email_lower'),
+            model_name="carer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("email", django.db.models.functions.text.Lower("email"))),
+                name="people_carer_email_lower",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='invitation',
-            constraint=models.UniqueConstraint(fields=('kennel', 'uid'), name='people_invitation_uid'),
+            model_name="invitation",
+            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="people_invitation_uid"),
         ),
         migrations.AddConstraint(
-            model_name='invitation',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['keeper', 'carer', 'reader'])), name='people_invitation_role'),
+            model_name="invitation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("role__in", ["keeper", "carer", "reader"])), name="people_invitation_role"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='device',
-            constraint=models.UniqueConstraint(fields=('kennel', 'uid'), name='people_device_uid'),
+            model_name="device",
+            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="people_device_uid"),
         ),
         migrations.AddConstraint(
-            model_name='device',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['phone', 'tablet', 'scale', 'program'])), name='people_device_kind'),
+            model_name="device",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kind__in", ["phone", "tablet", "scale", "program"])),
+                name="people_device_kind",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='membership',
-            constraint=models.UniqueConstraint(fields=('kennel', 'uid'), name='people_membership_uid'),
+            model_name="membership",
+            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="people_membership_uid"),
         ),
         migrations.AddConstraint(
-            model_name='membership',
-            constraint=models.UniqueConstraint(fields=('kennel', 'id'), name='people_membership_kennel_id'),
+            model_name="membership",
+            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="people_membership_kennel_id"),
         ),
         migrations.AddConstraint(
-            model_name='membership',
-            constraint=models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('kennel', 'carer'), name='people_membership_once'),
+            model_name="membership",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ended_at", None)),
+                fields=("kennel", "carer"),
+                name="people_membership_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='membership',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['keeper', 'carer', 'reader'])), name='people_membership_role'),
+            model_name="membership",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("role__in", ["keeper", "carer", "reader"])), name="people_membership_role"
+            ),
         ),
     ]

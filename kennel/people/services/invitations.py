@@ -132,13 +132,18 @@ def _accept_here(invitation_id: int, carer: Carer, door: Door) -> Joined:
         if invitation.accepted_by_id == carer.pk and membership is not None:
             return Joined(door.kennel, membership, was_member=True)
         raise Refusal("not-found", NOT_FOUND)
-    if invitation.email and invitation.email != carer.email:
+    if invitation.email and not _is_theirs(invitation.email, carer):
         raise Refusal("forbidden", "This invitation was sent to another address. Sign in with that one.")
     if membership is not None:
         return Joined(door.kennel, membership, was_member=True)
     membership = member_add(carer, Role(invitation.role), door)
     Invitation.objects.filter(pk=invitation.pk).update(accepted_at=door.at, accepted_by=carer)
     return Joined(door.kennel, membership, was_member=False)
+
+
+def _is_theirs(address: str, carer: Carer) -> bool:
+    proved = EmailAddress.objects.filter(user_id=carer.pk, email=address, verified=True)
+    return address == carer.email or proved.exists()
 
 
 def link_token_of(invitation: Invitation) -> str:

@@ -98,6 +98,16 @@ def test_a_mailed_invitation_is_for_its_address_alone(place: Place, keeper: Care
     assert EmailAddress.objects.get(user=oona).verified
 
 
+@pytest.mark.parametrize(("is_verified", "status"), [(True, 200), (False, 403)])
+def test_a_mailed_invitation_fits_a_second_address_once_that_is_proved(
+    place: Place, keeper: CarerClient, oona: Carer, is_verified: bool, status: int
+) -> None:
+    second = "nights@hollin.example"
+    EmailAddress.objects.create(user=oona, email=second, verified=is_verified)
+    made = keeper.post("invitations", {"role": "reader", "email": second}).json()
+    assert as_carer(place, oona).post(ACCEPT, {"token": mailed_token(made["uid"])}).status_code == status
+
+
 @pytest.mark.parametrize(
     ("email", "lasts"), [("", timedelta(hours=1)), ("oona@hollin.example", timedelta(days=7))]
 )
