@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from statistics import fmean
 
 from litters.domain import pup_or_dam as _pup_or_dam
 from litters.domain.condition_rules import CONDITION_RULES, newest_temperature
@@ -139,6 +140,7 @@ RULES: tuple[Rule, ...] = (*WEIGHT_RULES, *CONDITION_RULES, *OUR_RULES)
 
 DEFAULT_LIMITS = Limits()
 MISSING = "weighing_missing"
+SAME_ROUND_H = 12.0
 NO_BIRTH_WEIGHT = (
     "No birth weight (dried, before the first suck): growth to day 2 is not computed against the -4 % limit."
 )
@@ -167,6 +169,7 @@ class Assessment:
     gain_hours: float | None
     gain_pct_per_day: float | None
     is_slow: bool | None
+    below_littermates_pct: float | None
     is_hand_feeding_blocked: bool
     weigh_every_h: float
     notes: tuple[str, ...]
@@ -223,10 +226,23 @@ def _assess_view(view: PupView, littermates: Sequence[PupView], limits: Limits) 
         gain_hours=None if gain is None else gain.hours,
         gain_pct_per_day=None if gain is None else gain.pct_per_day,
         is_slow=is_slow(view, limits),
+        below_littermates_pct=_below_littermates_pct(view, littermates),
         is_hand_feeding_blocked=_is_hand_feeding_blocked(view, limits),
         weigh_every_h=limits.weighing_every_h(view.age_h, is_under_watch),
         notes=(NO_BIRTH_WEIGHT,) if view.count and view.birth_g is None else (),
     )
+
+
+def _below_littermates_pct(view: PupView, littermates: Sequence[PupView]) -> float | None:
+    if view.last_g is None or view.last_h is None:
+        return None
+    weighed_s = view.born_s + 3600.0 * view.last_h
+    weights_g = [
+        mate.weights_g[-1]
+        for mate in littermates
+        if mate.count and abs(mate.born_s + 3600.0 * mate.ages_h[-1] - weighed_s) <= SAME_ROUND_H * 3600.0
+    ]
+    return low_vs_litter_pct(view.last_g, fmean(weights_g)) if weights_g else None
 
 
 def _is_hand_feeding_blocked(view: PupView, limits: Limits) -> bool:

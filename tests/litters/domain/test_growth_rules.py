@@ -504,6 +504,15 @@ def test_a_litter_is_assessed_pup_by_pup_with_the_others_as_littermates() -> Non
     assert len(growth.assess_litter([*litter, unborn], hours(2))) == 3
 
 
+def test_a_pup_is_set_beside_the_littermates_weighed_in_the_same_round_only() -> None:
+    light = pup((0, 300), (48, 240), name="teal")
+    mates = [pup((0, 300), (48, 330), name="red"), pup((0, 300), (24, 900), name="blue")]
+    assert judged(light, 49, *mates).below_littermates_pct == pytest.approx(100 * 90 / 330)
+    assert judged(mates[0], 49, light).below_littermates_pct == pytest.approx(-37.5)
+    assert judged(light, 49, mates[1]).below_littermates_pct is None
+    assert judged(pup(), 5, *mates).below_littermates_pct is None
+
+
 def test_a_litter_of_twelve_with_sixty_weighings_each_is_assessed_at_once() -> None:
     litter = [
         pup(*((8.0 * n, 400 * 1.06 ** (n / 3)) for n in range(60)), name=f"pup {number}")
