@@ -7,40 +7,38 @@ recorded fact brings about.
 
 How an app adds a duty kind (feeding and health do it like this), in three steps:
 
-1. Say what it asks for.  `plan` gets every occasion at once (no query in a loop) and answers in the same
-order::
+1. Say what it asks for.  `plan` gets all occasions at once and answers in the same order, None = nothing then::
 
        def plan_meals(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
-           rations = rations_at([(o.routine.subject_uid, o.due_at) for o in occasions], door)   # set-based
-           return [
-               None if ration is None else Asked(
-                   animals=[Animal("pup", pup.uid, pup.name, {"energy_kcal": pup.energy_kcal}) for pup in
-                   ration.pups], asks={"energy_kcal": ration.energy_kcal, "dry_g": ration.dry_g, "weights":
-                   ration.weights}, cautions=[("stale_weight", "Two pups were last weighed 3 days ago.")],
-               )
-               for ration in rations
-           ]
+           rations = rations_at([(o.routine.subject_uid, o.due_at) for o in occasions], door)  # set-based
+           return [None if ration is None else _asked(ration) for ration in rations]
+
+       def _asked(ration: Ration) -> Asked:
+           return Asked(
+               animals=[Animal("pup", p.uid, p.name, {"energy_kcal": p.energy_kcal}) for p in ration.pups],
+               asks={"energy_kcal": ration.energy_kcal, "dry_g": ration.dry_g, "weights": ration.weights},
+               cautions=[("stale_weight", "Two pups were last weighed 3 days ago.")],
+           )
 
 2. Register it in `apps.py` (`ready`), with the record types whose facts close it::
 
-       kinds.register_subject(PUP, "COALESCE(NULLIF(t.name, ''), t.band)")       # how people call one
+       kinds.register_subject(PUP, "COALESCE(NULLIF(t.name, ''), t.band)")  # what people call one
        kinds.register(DutyKind("meal", "Meal", plan=plan_meals, describe=meal_text, done_by=("meal",),
                                level=Level.DUE, useful_for=timedelta(hours=2), wakes_night_duty=True))
 
-   Make routines of that kind from a plan with `services.routines.routines_set(source_type, source_uid,
-   wanted, door)`; it creates, changes and ends them so that they are what is wanted.
+   `services.routines.routines_set(source_type, source_uid, wanted, door)` makes the routines of a plan those
+   wanted: it creates, changes and ends them.
 
 3. Close duties in the reaction of the fact, in the same transaction, and say when facts change what lies
-ahead::
+   ahead::
 
        def on_meals(saved: Sequence[Saved], door: Door) -> None:
-           completing.complete("meal", [Done(s.uid, "pup", pup_uid, at) for ...],
-           door) planning.replan_later([("litter", litter_uid)], door)      # the next tick recomputes what is
-           unsent
+           completing.complete("meal", [Done(s.uid, "pup", pup_uid, at) for ...], door)
+           planning.replan_later(door, subjects=[("litter", litter_uid)])  # within 15 s, by the next tick
 
        types.react(["meal"], on_meals)
 
-   A fact that was deleted or moved: `completing.uncomplete("meal", [uid, ...], door)`, then `complete` again.
-   `planning.replan(routine_ids, door)` recomputes at once.  `board.register(hook)` adds "keep an eye on"
-   entries.
+   A fact that was deleted, or moved to another animal: `completing.uncomplete("meal", [uid], door)`, then
+   `complete` again.  `planning.replan(planning.routines_of(door, subjects=[...]), door)` recomputes at once.
+   `board.register(hook)` adds "keep an eye on" entries.
 """

@@ -1,6 +1,8 @@
 """What the duties app adds to the API: record types, views, channels and its own duty kind."""
 
+from kennel.api.urls import add_view
 from kennel.duties import inputs, kinds, models
+from kennel.duties.api import views
 from kennel.duties.channels import email, inbox  # noqa: F401 - importing them registers them
 from kennel.duties.services.actions import actions_follow, actions_prepare
 from kennel.duties.services.handmade import duties_follow, duties_prepare
@@ -54,6 +56,16 @@ TAKER = Computed(
     sql="COALESCE(p_taken_by.name, p_taken_device.name)",
     schema={**_NULLABLE_TEXT, "description": "Name of whoever is on it."},
 )
+SEEN_BY = Computed(
+    sql="COALESCE(seen.names, '[]'::json)",
+    schema={"type": "array", "items": {"type": "string"}, "description": "Who has seen it."},
+    join=(
+        "LEFT JOIN LATERAL (SELECT json_agg(DISTINCT viewer.name) AS names FROM duties_dutyaction s"
+        " JOIN people_carer viewer ON viewer.id = s.recorded_by_id"
+        " WHERE s.kennel_id = t.kennel_id AND s.duty_id = t.id AND s.action = 'seen' AND s.deleted_at IS NULL"
+        ") seen ON true"
+    ),
+)
 HOLDER = Computed(
     sql="p_held_by.name",
     schema={**_NULLABLE_TEXT, "description": "Who was on it when this take arrived."},
@@ -90,7 +102,7 @@ def register() -> None:
             prepare=duties_prepare,
             filters=("state", "kind", "level"),
             order="due_at",
-            computed={"animals": ANIMALS, "taken_by_name": TAKER},
+            computed={"animals": ANIMALS, "taken_by_name": TAKER, "seen_by": SEEN_BY},
         )
     )
     register_type(
@@ -113,6 +125,8 @@ def register() -> None:
             computed={"member_name": MEMBER_NAME},
         )
     )
+    for below, view, name in views.PATHS:
+        add_view(below, view, name)
     react(["routine"], routines_follow)
     react(["duty"], duties_follow)
     react(["duty-action"], actions_follow)

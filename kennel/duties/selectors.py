@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 from django.db import connection, connections
 
@@ -77,6 +78,14 @@ def kennels_here(kennel_ids: Sequence[int]) -> list[KennelHere]:
         )
         found = {row[0]: KennelHere(*row) for row in cursor.fetchall()}
     return [found[identifier] for identifier in kennel_ids if identifier in found]
+
+
+def kennel_here(uid: UUID) -> KennelHere | None:
+    """A kennel by its uid: for signed links, which carry their own permission."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT id, uid, name, zone, place FROM people_kennel WHERE uid = %s", [uid])
+        row = cursor.fetchone()
+    return KennelHere(*row) if row else None
 
 
 def kennel_ids_by(sql: str, values: Sequence[Any]) -> list[int]:

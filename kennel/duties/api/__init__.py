@@ -1,0 +1,1 @@
+"""Views of the duties app that are not made from a record type: board, agenda, inbox, choices."""

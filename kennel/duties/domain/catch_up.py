@@ -31,8 +31,8 @@ class Sorted:
 def sort_out(waiting: Iterable[Waiting], now: datetime, late_after: timedelta = LATE) -> Sorted:
     """Sort duties that are due by whether they are on time, late but useful, or missed.
 
-    Of each schedule at most the newest late one counts, and only before its `useful_until`; nobody is asked
-    to make up for the others.
+    Of each schedule at most the newest late one counts, none when a newer one is on time, and only before its
+    `useful_until`; nobody is asked to make up for the others.
     """
     on_time: list[int] = []
     newest: dict[object, Waiting] = {}
@@ -40,11 +40,13 @@ def sort_out(waiting: Iterable[Waiting], now: datetime, late_after: timedelta = 
     for one in sorted(waiting, key=lambda w: (w.due_at, w.duty_id)):
         if now >= one.useful_until:
             missed.append(one.duty_id)
-        elif one.due_at >= now - late_after:
-            on_time.append(one.duty_id)
-        else:
-            schedule: object = ("alone", one.duty_id) if one.schedule is None else one.schedule
-            if (older := newest.get(schedule)) is not None:
-                missed.append(older.duty_id)
+            continue
+        schedule: object = ("alone", one.duty_id) if one.schedule is None else one.schedule
+        is_late = one.due_at < now - late_after
+        if (older := newest.pop(schedule, None)) is not None:
+            missed.append(older.duty_id)
+        if is_late:
             newest[schedule] = one
+        else:
+            on_time.append(one.duty_id)
     return Sorted(tuple(on_time), tuple(one.duty_id for one in newest.values()), tuple(missed))

@@ -111,11 +111,16 @@ def accepted(
         if told:
             cursor.execute(
                 """
-                UPDATE duties_reminder SET state = CASE WHEN state = 'pending' THEN 'accepted' ELSE state END,
-                    accepted_at = %s, next_attempt_at = NULL
-                WHERE held_in_id = %s AND id = ANY(%s)
+                WITH told AS (
+                    UPDATE duties_reminder SET state = CASE WHEN state = 'pending' THEN 'accepted' ELSE state END,
+                        accepted_at = %s, next_attempt_at = NULL
+                    WHERE held_in_id = %s AND id = ANY(%s) RETURNING kennel_id, duty_id)
+                UPDATE duties_reminder SET items = (
+                    SELECT jsonb_agg(DISTINCT d.uid) FROM told t
+                    JOIN duties_duty d ON d.kennel_id = t.kennel_id AND d.id = t.duty_id)
+                WHERE id = %s
                 """,
-                [at, reminder_id, list(told)],
+                [at, reminder_id, list(told), reminder_id],
             )
         _let_go(cursor, reminder_id, at)
     return True

@@ -69,7 +69,9 @@ def release_due(door: Door) -> Released:
         ],
         door,
     )
-    digests.gather_late(door, [*late, *sorted_out.missed])
+    delayed = [*late, *sorted_out.missed]
+    # After a stop there is one message: what is due this minute stands in it too.
+    digests.gather_late(door, [*delayed, *sorted_out.on_time] if delayed else [])
     _end_messages(over, door)
     again = sorted({due[i]["routine_id"] for i in missed if due[i]["from_completion"]})
     planning.replan(again, door)

@@ -67,7 +67,7 @@ class _Work:
     claimed: Claim
     channel: channels.Channel
     done: Round
-    started: float = field(default_factory=time.monotonic)
+    started: float = field(default_factory=lambda: time.monotonic())
     undelivered: list[int] = field(default_factory=list)
 
     def now(self) -> datetime:
@@ -149,7 +149,7 @@ def _send(one: Candidate, deliver: Callable[[Outgoing], Result], work: _Work) ->
         work.done.accepted += 1
         return
     log.info("reminder not accepted", reminder=one.id, outcome=result.outcome.value, problem=result.problem)
-    is_sent_once = one.kind == ReminderKind.DIGEST or one.level == Level.INFO
+    is_sent_once = one.level == Level.INFO or (one.kind == ReminderKind.DIGEST and one.level != Level.CRITICAL)
     if result.outcome is Outcome.UNKNOWN and is_sent_once:
         # It may have arrived; a second digest would be noise, a second "due" is not.
         _give_up(one, f"unknown: {result.problem}", work)
