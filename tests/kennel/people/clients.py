@@ -1,11 +1,13 @@
 """People who are signed in, for tests: JSON below a kennel, or pages."""
 
+import re
 from typing import Any
 
 from django.test import Client
 
 from kennel.api.rendering import dumps
 from kennel.people.models import Carer
+from kennel.records.ids import new_uid
 from tests.factories.people import CarerFactory, Place
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
@@ -47,6 +49,36 @@ def make_carer(**columns: Any) -> Carer:
     """Somebody with an account."""
     carer: Carer = CarerFactory.create(**columns)
     return carer
+
+
+def browser(carer: Carer | None = None) -> Client:
+    """A browser, in which somebody may be signed in."""
+    http = Client()
+    if carer is not None:
+        http.force_login(carer, backend=BACKEND)
+    return http
+
+
+def below(place: Place, path: str) -> str:
+    """Path of a page of the kennel."""
+    return f"/kennels/{place.here.uid}/{path}"
+
+
+def make_device_by_form(place: Place, keeper: Client, **values: Any) -> tuple[str, str]:
+    """(path of the device's page, pairing code)."""
+    form = {
+        "uid": new_uid(),
+        "name": "Scale at the box",
+        "kind": "scale",
+        "member": "",
+        "may": "write",
+        "days": 400,
+    }
+    made = keeper.post(below(place, "devices/new"), {**form, **values})
+    assert made.status_code == 302, made.content.decode()
+    code = re.search(r'<p class="code">(\S+)</p>', keeper.get(made["Location"]).content.decode())
+    assert code is not None
+    return made["Location"], code[1]
 
 
 def slug(answer: Any) -> str:

@@ -273,7 +273,7 @@ def problems(phone: Phone, path: str) -> list[str]:
     # As tall as the page: what the bar at the bottom covers for the moment can be scrolled up from under it.
     phone.page.set_viewport_size({"width": PHONE["width"], "height": 3000})
     for scheme in ("light", "dark"):
-        phone.page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]  # one of the two literals
+        phone.page.emulate_media(color_scheme=scheme)
         phone.open(path)
         violations = Axe().run(phone.page, options=RULES).response["violations"]
         told += [f"{scheme} {v['id']}: {v['nodes'][0]['html'][:160]}" for v in violations]

@@ -155,7 +155,7 @@ def test_without_valkey_signing_in_works_and_guessing_is_still_held_back(maud: C
 
 
 def with_totp(carer: Carer) -> str:
-    secret = generate_totp_secret()
+    secret = str(generate_totp_secret())
     TOTP.activate(carer, secret)
     RecoveryCodes.activate(carer)
     return secret
