@@ -1,5 +1,6 @@
 """Settings of the kennel server.  Everything that differs between places comes from the environment."""
 
+import os
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -35,6 +36,7 @@ INSTALLED_APPS = [
     "kennel",
     "kennel.records",
     "kennel.duties",
+    "kennel.upkeep",
     "kennel.reports",
     "kennel.api",
     "kennel.web",
@@ -80,7 +82,8 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 # --- database: three roles, see kennel/records/__init__.py -------------------------------------------------
 WEB_THREADS = env.integer("WEB_THREADS", 32, least=1, most=512)
 DB_POOL = env.integer("DB_POOL", 8, least=2, most=64)
-_ROLE_URL = {"app": "DATABASE_URL", "owner": "OWNER_DATABASE_URL", "jobs": "JOBS_DATABASE_URL"}
+# The worker ("jobs") writes records through the door like the web; its ticks use the alias `jobs` below.
+_ROLE_URL = {"app": "DATABASE_URL", "owner": "OWNER_DATABASE_URL", "jobs": "DATABASE_URL"}
 DB_ROLE = env.text("DB_ROLE", "app")
 if DB_ROLE not in _ROLE_URL:
     raise env.ImproperlyConfigured(f"DB_ROLE must be one of {', '.join(_ROLE_URL)}.")
@@ -245,6 +248,10 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TIMEZONE = "UTC"
+
+# --- backups -----------------------------------------------------------------------------------------------
+CAN_BACK_UP = bool(os.environ.get("OWNER_DATABASE_URL"))  # the worker and commands; never the web
+BACKUP_COPY_TO = env.text("BACKUP_COPY_TO", "")  # a mounted folder off this machine
 
 # --- logs --------------------------------------------------------------------------------------------------
 LOGGING = {

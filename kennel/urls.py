@@ -2,7 +2,13 @@
 
 from django.urls import include, path
 
+from kennel.upkeep import views as upkeep
+
 urlpatterns = [
+    path("livez", upkeep.livez),
+    path("readyz", upkeep.readyz),
+    path("healthz", upkeep.healthz),
+    path("problems/<slug:slug>", upkeep.problem),
     path("api/v1/", include("kennel.api.urls")),
     path("accounts/", include("allauth.urls")),
     path("", include("kennel.web.urls")),

@@ -44,3 +44,10 @@ class FallbackCache(RedisCache):
     set_many = _or_local("set_many")
     delete_many = _or_local("delete_many")
     clear = _or_local("clear")
+
+    def is_connected(self) -> bool:
+        """Whether Valkey itself answers."""
+        try:
+            return bool(self._cache.get_client().ping())
+        except (RedisError, OSError):
+            return False
