@@ -37,6 +37,7 @@ INSTALLED_APPS = [
     "kennel.records",
     "kennel.duties",
     "kennel.upkeep",
+    "kennel.contacts",
     "kennel.reports",
     "kennel.api",
     "kennel.web",

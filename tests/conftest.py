@@ -50,7 +50,7 @@ def _owner(database: str) -> Iterator[psycopg.Connection]:
 def _truncate(_owner: psycopg.Connection) -> str:
     names = _owner.execute(
         "SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = 'public' AND tablename NOT IN"
-        " ('django_migrations', 'django_content_type', 'auth_permission')"
+        " ('django_migrations', 'django_content_type', 'auth_permission', 'upkeep_installation')"
     ).fetchall()
     return f"TRUNCATE {', '.join(name for (name,) in names)} RESTART IDENTITY CASCADE"
 

@@ -13,6 +13,7 @@ from django.db import connection, transaction
 from kennel.people.choices import RANK, Role
 from kennel.records.refusals import Refusal
 
+_cluster_is_ours = False
 LOCK_WAIT_S = 0.5
 CLOCK_TOLERANCE = timedelta(seconds=120)
 # At most half of a process's connections may stand waiting for a busy kennel; reading goes on with the rest.
@@ -78,6 +79,21 @@ def _text(value: object) -> str:
     return "" if value is None else str(value)
 
 
+def _require_own_cluster() -> None:
+    """Refuse to serve records that were copied into another cluster by hand: their cursors would lie."""
+    global _cluster_is_ours
+    if _cluster_is_ours:
+        return
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT i.system_identifier = c.system_identifier FROM pg_control_system() c, upkeep_installation i"
+        )
+        row = cursor.fetchone()
+    if not (row and row[0]):
+        raise Refusal("unavailable", "These records were copied here by hand; run restore --adopt first.")
+    _cluster_is_ours = True
+
+
 @contextmanager
 def write(kennel: KennelHere, actor: Actor, at: datetime) -> Iterator[Door]:
     """Open a writing transaction in one kennel; nobody else writes in it until it ends.
@@ -85,6 +101,7 @@ def write(kennel: KennelHere, actor: Actor, at: datetime) -> Iterator[Door]:
     at: aware instant of the request.  Raises Refusal("unavailable") when the kennel stays busy for half a second.
     The transaction is durable: it cannot be nested in another one.
     """
+    _require_own_cluster()
     if not _writers.acquire(blocking=False):
         connection.close()  # back to the pool while we wait
         if not _writers.acquire(timeout=LOCK_WAIT_S):
@@ -114,6 +131,7 @@ def write(kennel: KennelHere, actor: Actor, at: datetime) -> Iterator[Door]:
 @contextmanager
 def read(kennel: KennelHere, actor: Actor, at: datetime) -> Iterator[Door]:
     """Open a reading transaction in one kennel (no lock).  Rows of other kennels do not exist inside it."""
+    _require_own_cluster()
     with transaction.atomic(durable=True):
         with connection.cursor() as cursor:
             cursor.execute(

@@ -289,9 +289,13 @@ def _end_replays(record_type: RecordType, drafts: list[Draft], door: Door) -> tu
         for d in again
     }
     same = store.same_as_created(record_type, sent, door.kennel.id)
+    erased = store.erased_uids(record_type, list(sent), door.kennel.id)
     outcomes = []
     for draft in again:
-        if draft.uid in same:
+        if draft.uid in erased:
+            refusal = Refusal("erased", "This was erased on request; drop your copy.")
+            outcomes.append(Outcome(draft.index, draft.uid, "rejected", known[draft.uid], refusal))
+        elif draft.uid in same:
             outcomes.append(Outcome(draft.index, draft.uid, "replayed", known[draft.uid]))
         else:
             refusal = Refusal("uid-conflict", "This uid is known here with other content.")

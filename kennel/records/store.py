@@ -87,6 +87,19 @@ def known_uids(record_type: RecordType, uids: Sequence[UUID], kennel_id: int) ->
         return dict(cursor.fetchall())
 
 
+def erased_uids(record_type: RecordType, uids: Sequence[UUID], kennel_id: int) -> set[UUID]:
+    """Which of these records were emptied for privacy; none of a type that is never erased."""
+    if "erased_at" not in record_type.columns:
+        return set()
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'SELECT uid FROM "{record_type.table}" '  # noqa: S608
+            "WHERE kennel_id = %s AND uid = ANY(%s::uuid[]) AND erased_at IS NOT NULL",
+            [kennel_id, uid_array(uids)],
+        )
+        return {row[0] for row in cursor.fetchall()}
+
+
 def same_as_created(record_type: RecordType, sent: dict[UUID, Row], kennel_id: int) -> set[UUID]:
     """Which uids were created with the same content as sent now, for the columns sent, whatever changed since.
 
