@@ -257,6 +257,8 @@ def test_any_loss_after_day_2_asks_for_action_also_between_two_weighings_of_a_da
     record = pup((0, 300), (24, 310), (48, 330), (60, 328))
     assert reasons(judged(record, 61))["loss_after_day_2"] == "act_today"
     assert "loss_after_day_2" not in reasons(judged(record, 49))
+    assert "loss_after_day_2" not in reasons(judged(pup((0, 300), (48, 330), (60, 330)), 61))
+    assert "loss_after_day_2" not in reasons(judged(pup((0, 300), (24, 310), (48, 305)), 49))
 
 
 # Small Animal Clinical Nutrition 5th ed., table 16-1: 5 % a day in week 1, 3.5 % in weeks 2 to 4.
@@ -279,6 +281,8 @@ def test_a_slow_gain_is_read_over_two_days_as_near_as_the_weighings_allow() -> N
     found = judged(pup(*((24.0 * day, 300 + 3.0 * day) for day in range(6))), 121)
     reason = next(reason for reason in found.reasons if reason.rule == "slow_gain")
     assert "over 48 h" in reason.words
+    twice_daily = pup(*((12.0 * half, 300 + 1.0 * half) for half in range(11)))
+    assert any("over 48 h" in reason.words for reason in judged(twice_daily, 121).reasons)
     assert reason.values["gain_pct_per_day"] == pytest.approx(100 * (math.sqrt(315 / 309) - 1))
 
 
