@@ -8,7 +8,10 @@ class LittersConfig(AppConfig):
 
     def ready(self) -> None:
         """Register the record types and the pages."""
+        from kennel import demo
+        from litters import demo as litters_demo
         from litters import registrations  # noqa: F401
         from litters.web.registration import register
 
         register()
+        demo.add(10, litters_demo.fill)
