@@ -74,7 +74,9 @@ class Scene:
                 with door.write(self.here, self.actors[by], self.at) as opened:
                     for outcome in service.create(record_type, items, opened):
                         if outcome.refusal:
-                            raise RuntimeError(f"{name} {outcome.uid}: {outcome.refusal} {outcome.refusal.errors}")
+                            raise RuntimeError(
+                                f"{name} {outcome.uid}: {outcome.refusal} {outcome.refusal.errors}"
+                            )
 
 
 def fill(at: datetime) -> dict[str, Any]:
@@ -85,7 +87,9 @@ def fill(at: datetime) -> dict[str, Any]:
     known = Kennel.objects.filter(uid=KENNEL_UID).first()
     if known is None:
         here = kennel_create(
-            NewKennel(name="Hollin Bank", zone="Europe/London", uid=KENNEL_UID, place="GB-ENG"), keeper=keeper, at=at
+            NewKennel(name="Hollin Bank", zone="Europe/London", uid=KENNEL_UID, place="GB-ENG"),
+            keeper=keeper,
+            at=at,
         )
         with door.write(here, Actor(role=Role.KEEPER, carer_id=keeper.pk), at):
             for name, _, role in PEOPLE[1:]:
@@ -133,7 +137,6 @@ def _carer(name: str, email: str, password: str) -> Carer:
 
 def _device(here: KennelHere, token: str, at: datetime) -> None:
 
-
     parts = tokens.parse_device_token(token)
     assert parts is not None
     key, secret = parts
@@ -147,6 +150,3 @@ def _device(here: KennelHere, token: str, at: datetime) -> None:
         recorded_at=at,
         expires_at=at + timedelta(days=400),
     )
-
-
-

@@ -5,6 +5,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+from django.core.exceptions import ImproperlyConfigured
+
 from kennel import environment as env
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -87,15 +89,22 @@ DB_POOL = env.integer("DB_POOL", 8, least=2, most=64)
 _ROLE_URL = {"app": "DATABASE_URL", "owner": "OWNER_DATABASE_URL", "jobs": "DATABASE_URL"}
 DB_ROLE = env.text("DB_ROLE", "app")
 if DB_ROLE not in _ROLE_URL:
-    raise env.ImproperlyConfigured(f"DB_ROLE must be one of {', '.join(_ROLE_URL)}.")
+    raise ImproperlyConfigured(f"DB_ROLE must be one of {', '.join(_ROLE_URL)}.")
 
 
 def _database(url_name: str, *, pooled: bool) -> dict[str, Any]:
     entry: dict[str, Any] = env.database(url_name)
     session = "-c timezone=UTC"
     if url_name != "OWNER_DATABASE_URL":
-        session += " -c lock_timeout=500ms -c statement_timeout=10s -c idle_in_transaction_session_timeout=15s"
-    entry["OPTIONS"] = {"options": session, "connect_timeout": 5, "prepare_threshold": 3, "server_side_binding": True}
+        session += (
+            " -c lock_timeout=500ms -c statement_timeout=10s -c idle_in_transaction_session_timeout=15s"
+        )
+    entry["OPTIONS"] = {
+        "options": session,
+        "connect_timeout": 5,
+        "prepare_threshold": 3,
+        "server_side_binding": True,
+    }
     if pooled:
         entry["OPTIONS"]["pool"] = {"min_size": 1, "max_size": DB_POOL, "timeout": 5}
     entry["DISABLE_SERVER_SIDE_CURSORS"] = True
@@ -111,7 +120,11 @@ DATABASE_ROUTERS = ["kennel.records.routing.OneSchema"]
 # --- Valkey: broker messages and expiring counters only ----------------------------------------------------
 REDIS_URL = env.text("REDIS_URL")
 CACHES = {
-    "default": {"BACKEND": "kennel.records.cache.FallbackCache", "LOCATION": REDIS_URL, "KEY_PREFIX": "kennel"}
+    "default": {
+        "BACKEND": "kennel.records.cache.FallbackCache",
+        "LOCATION": REDIS_URL,
+        "KEY_PREFIX": "kennel",
+    }
 }
 
 # --- people ------------------------------------------------------------------------------------------------
@@ -150,7 +163,7 @@ MFA_TOTP_ISSUER = "Kennel server"
 # "open": anybody who reaches the server may make an account; "invited": the invited, and the very first.
 SIGN_UP = env.text("SIGN_UP", "open")
 if SIGN_UP not in {"open", "invited"}:
-    raise env.ImproperlyConfigured("SIGN_UP must be open or invited.")
+    raise ImproperlyConfigured("SIGN_UP must be open or invited.")
 # How many proxies of our own stand in front and add to X-Forwarded-For; 0: the header is not read.
 TRUSTED_PROXY_COUNT = env.integer("TRUSTED_PROXY_COUNT", 0, least=0, most=5)
 MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not IS_HTTPS
@@ -183,7 +196,9 @@ CONTENT_SECURITY_POLICY = {
         "form-action": ["'self'"],
     }
 }
-DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024  # an imported file; JSON is held to 1 MiB
+DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = (
+    5 * 1024 * 1024
+)  # an imported file; JSON is held to 1 MiB
 QUOTA_PER_MINUTE = env.integer("QUOTA_PER_MINUTE", 600, least=1, most=100_000_000)
 
 REST_FRAMEWORK = {

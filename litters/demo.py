@@ -1,6 +1,7 @@
 """The demo's dogs, litters, pups and weights.  Invented; the shapes of the curves are plausible, not published."""
 
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from kennel.clock.wall_clock import instant_of, local_day
 from kennel.demo import Scene
@@ -21,12 +22,18 @@ def fill(scene: Scene) -> None:
 
 def _dogs(scene: Scene) -> None:
     today = local_day(scene.at, scene.here.zone)
-    breed = {"breed": "water spaniel", "adult_weight_kg": 19}
-    for name, years, colour in (("Bramble", 4, "liver"), ("Sorrel", 3, "black"), ("Teasel", 5, "liver and white")):
+    breed: dict[str, Any] = {"breed": "water spaniel", "adult_weight_kg": 19}
+    for name, years, colour in (
+        ("Bramble", 4, "liver"),
+        ("Sorrel", 3, "black"),
+        ("Teasel", 5, "liver and white"),
+    ):
         scene.add(
             "dog", name, name=name, sex="female", born_on=_years_before(today, years), colour=colour, **breed
         )
-    scene.add("dog", "Marram", name="Marram", sex="male", born_on=_years_before(today, 6), colour="black", **breed)
+    scene.add(
+        "dog", "Marram", name="Marram", sex="male", born_on=_years_before(today, 6), colour="black", **breed
+    )
 
 
 def _years_before(day: date, years: int) -> date:
@@ -111,4 +118,6 @@ def _older(scene: Scene, today: date) -> None:
         for day in range(1, 29):
             share = 1 + 0.075 * day if day < 14 else 2.05 + 0.17 * (day - 14)
             at = _morning(scene, today - timedelta(days=28 - day), 7, 10 + place)
-            _weigh(scene, f"older:{band}", at, birth * share + 3 * (place % 4), "Idris" if day % 3 else "Maud")
+            _weigh(
+                scene, f"older:{band}", at, birth * share + 3 * (place % 4), "Idris" if day % 3 else "Maud"
+            )

@@ -11,7 +11,13 @@ from tests.factories.people import Place, make_device
 class DeviceClient:
     """Sends JSON below /api/v1/kennels/{kennel}/ with a device token."""
 
-    def __init__(self, place: Place, token: str | None = None, scopes: tuple[str, ...] = ("read", "write"), carer: Carer | None = None) -> None:
+    def __init__(
+        self,
+        place: Place,
+        token: str | None = None,
+        scopes: tuple[str, ...] = ("read", "write"),
+        carer: Carer | None = None,
+    ) -> None:
         self.place = place
         self.token = token or make_device(place, scopes, carer)[1]
         self.base = f"/api/v1/kennels/{place.here.uid}/"
@@ -24,7 +30,10 @@ class DeviceClient:
             path if path.startswith("/") else self.base + path,
             data=b"" if data is None else (data if isinstance(data, bytes) else _dumps(data)),
             content_type="application/json",
-            headers={"Authorization": f"Bearer {self.token}", **{k.replace("_", "-"): v for k, v in headers.items()}},
+            headers={
+                "Authorization": f"Bearer {self.token}",
+                **{k.replace("_", "-"): v for k, v in headers.items()},
+            },
         )
 
     def get(self, path: str, **headers: str) -> Any:

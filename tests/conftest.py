@@ -56,7 +56,9 @@ def _truncate(_owner: psycopg.Connection) -> str:
 
 
 @pytest.fixture
-def db(_owner: psycopg.Connection, _truncate: str, django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
+def db(
+    _owner: psycopg.Connection, _truncate: str, django_db_blocker: pytest.FixtureRequest
+) -> Iterator[None]:
     """A clean database for one test, under the app role, nothing wrapped."""
     from django.core.cache import cache
     from django.db import connections

@@ -14,7 +14,9 @@ def _with_database(url: str, name: str) -> str:
 
 
 if "OWNER_DATABASE_URL" not in os.environ:
-    raise pytest.UsageError("Run the tests with ./deploy/test: it starts PostgreSQL and Valkey and says where.")
+    raise pytest.UsageError(
+        "Run the tests with ./deploy/test: it starts PostgreSQL and Valkey and says where."
+    )
 os.environ.setdefault("OWNER_SERVER_URL", os.environ["OWNER_DATABASE_URL"])
 for _name in ("OWNER_DATABASE_URL", "DATABASE_URL", "JOBS_DATABASE_URL"):
     os.environ[_name] = _with_database(os.environ[_name], DATABASE)

@@ -47,7 +47,7 @@ class CarerSessionAuthentication(BaseAuthentication):
             return None
         check = _CsrfCheck(_nothing)
         check.process_request(request._request)
-        if check.process_view(request._request, None, (), {}):
+        if check.process_view(request._request, _nothing, (), {}):
             raise Refusal("forbidden", "The CSRF token is missing or wrong.")
         return carer, None
 

@@ -139,7 +139,9 @@ class BatchView(KennelView):
                 checked = record_type.input.model_validate(item.data)
             except ValidationError as error:
                 refusal = service.refusal_of(error)
-                refusal.errors = [FieldError(f"#/data{e.pointer[1:]}", e.code, e.detail) for e in refusal.errors]
+                refusal.errors = [
+                    FieldError(f"#/data{e.pointer[1:]}", e.code, e.detail) for e in refusal.errors
+                ]
                 raise refusal from None
             here.creates.append(service.NewRecord(index, item.uid or new_uid(), checked))
             return
@@ -182,7 +184,9 @@ def _create(record_type: RecordType, items: list[service.NewRecord], opened: Doo
     waiting = items
     while waiting:
         pending = {item.uid for item in waiting}
-        ready = [i for i in waiting if not any(getattr(i.input, n) in pending - {i.uid} for n in own)] or waiting
+        ready = [
+            i for i in waiting if not any(getattr(i.input, n) in pending - {i.uid} for n in own)
+        ] or waiting
         outcomes += service.create(record_type, ready, opened)
         chosen = {item.index for item in ready}
         waiting = [item for item in waiting if item.index not in chosen]

@@ -38,7 +38,9 @@ def body_first(get_response: Handler) -> Handler:
 
     def handle(request: HttpRequest) -> HttpResponse:
         under_api = request.path.startswith("/api/")
-        most = API_BODY_BYTES if under_api and not _is_upload(request) else settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+        most = (
+            API_BODY_BYTES if under_api and not _is_upload(request) else settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+        )
         try:
             length = int(request.META.get("CONTENT_LENGTH") or 0)
         except ValueError:

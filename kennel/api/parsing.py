@@ -1,6 +1,7 @@
 """A strict JSON parser: what is ambiguous, unbounded or not JSON is refused before it reaches a field."""
 
 import json
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any, NoReturn
 
@@ -17,7 +18,11 @@ def loads(body: bytes) -> Any:
     try:
         text = body.decode("utf-8")
         value = json.loads(
-            text, object_pairs_hook=_once, parse_float=Decimal, parse_constant=_no_constant, parse_int=_integer
+            text,
+            object_pairs_hook=_once,
+            parse_float=Decimal,
+            parse_constant=_no_constant,
+            parse_int=_integer,
         )
     except UnicodeDecodeError:
         raise Refusal("malformed", "The body is not UTF-8.") from None
@@ -57,6 +62,7 @@ def _integer(digits: str) -> int:
 def _measure(value: Any, depth: int) -> None:
     if depth > DEEPEST:
         raise Refusal("malformed", f"JSON deeper than {DEEPEST} levels is not accepted.")
+    children: Iterable[Any]
     if value.__class__ is dict:
         children = value.values()
     elif value.__class__ is list:

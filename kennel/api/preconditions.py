@@ -23,7 +23,7 @@ def accepted_versions(header: str | None) -> frozenset[int] | None:
     Raises Refusal("precondition-required") without the header and Refusal("malformed") for a bad one.
     """
     if not header:
-        raise Refusal("precondition-required", "Send If-Match with the version you have, such as \"v3\".")
+        raise Refusal("precondition-required", 'Send If-Match with the version you have, such as "v3".')
     if header.strip() == "*":
         return None
     versions = set()

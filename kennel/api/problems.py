@@ -71,7 +71,9 @@ def document(refusal: Refusal, request_id: UUID | None) -> dict[str, Any]:
         "retry": slug.retry,
     }
     if refusal.errors:
-        body["errors"] = [{"pointer": e.pointer, "code": e.code, "detail": e.detail} for e in refusal.errors[:50]]
+        body["errors"] = [
+            {"pointer": e.pointer, "code": e.code, "detail": e.detail} for e in refusal.errors[:50]
+        ]
     return body | refusal.extra
 
 

@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django.http import HttpResponse
+from pydantic import TypeAdapter, ValidationError
 
 from kennel.api import cursors
 from kennel.api.base import KennelView
@@ -17,7 +18,6 @@ from kennel.records.fields import Uid
 from kennel.records.ids import new_uid
 from kennel.records.refusals import Refusal
 from kennel.records.types import RecordType
-from pydantic import TypeAdapter, ValidationError
 
 _uid = TypeAdapter(Uid)
 DEFAULT_LIMIT, MOST = 50, 200
@@ -74,6 +74,7 @@ class RecordView(KennelView):
         if outcome.refusal is None:
             return outcome
         if outcome.refusal.slug == "version-mismatch":
+            assert outcome.uid is not None
             row = store.show(self.record_type, self.here.id, [outcome.uid])[outcome.uid]
             outcome.refusal.extra["current"] = store.load(row.text)
         raise outcome.refusal

@@ -15,7 +15,9 @@ class JsonRenderer(BaseRenderer):
     format = "json"
     charset = None
 
-    def render(self, data: Any, accepted_media_type: str | None = None, renderer_context: Any = None) -> bytes:
+    def render(
+        self, data: Any, accepted_media_type: str | None = None, renderer_context: Any = None
+    ) -> bytes:
         """Bytes of a JSON document."""
         return b"" if data is None else dumps(data)
 
@@ -31,7 +33,9 @@ def _plain(value: Any) -> int | float | str:
     return str(value)
 
 
-def json_response(body: bytes | str, *, status: int = 200, etag: str | None = None, store: bool = True) -> HttpResponse:
+def json_response(
+    body: bytes | str, *, status: int = 200, etag: str | None = None, store: bool = True
+) -> HttpResponse:
     """Answer with ready JSON.  `store=False` for contact data that no cache may keep."""
     answer = HttpResponse(body, status=status, content_type="application/json")
     answer["Cache-Control"] = "private, no-cache" if store else "no-store"

@@ -17,7 +17,15 @@ from kennel.records.types import RecordType
 Json = dict[str, Any]
 UID: Json = {"type": "string", "format": "uuid"}
 INSTANT: Json = {"type": "string", "format": "date-time"}
-ALWAYS = ("malformed", "unauthenticated", "forbidden", "not-found", "quota-exceeded", "unavailable", "internal")
+ALWAYS = (
+    "malformed",
+    "unauthenticated",
+    "forbidden",
+    "not-found",
+    "quota-exceeded",
+    "unavailable",
+    "internal",
+)
 WRITES = ("validation", "too-large", "unsupported-media")
 _components: dict[str, Json] = {}
 
@@ -166,7 +174,7 @@ class KennelSchema(AutoSchema):
         doc = getattr(self.view, self.method.lower()).__doc__ or ""
         return str(doc.strip().splitlines()[0].rstrip(".")) if doc.strip() else ""
 
-    def get_description(self) -> str:
+    def get_description(self) -> str:  # type: ignore[override]  # drf-spectacular calls it without arguments
         """What the resource is, then which problems this operation may answer."""
         about = self._type.doc if self._type else (type(self.view).__doc__ or "").strip()
         return f"{about} Problems: {', '.join(self._slugs())}."
@@ -185,7 +193,7 @@ class KennelSchema(AutoSchema):
             slugs += WRITES
         if self._is == "RecordList" and self.method == "POST":
             slugs += ["uid-conflict", "parent-missing", "erased"]
-        if self._type and self.method in ("PATCH", "DELETE") or self._is == "RecordRestore":
+        if (self._type and self.method in ("PATCH", "DELETE")) or self._is == "RecordRestore":
             slugs += ["version-mismatch", "precondition-required", "parent-missing", "validation"]
         slugs += getattr(self.view, "slugs", ())
         return sorted(set(slugs), key=lambda s: (SLUGS[s].status, s))
@@ -232,11 +240,18 @@ class KennelSchema(AutoSchema):
     def _good(self) -> Iterable[tuple[Any, Any]]:
         declared = getattr(self.view, "answer_schema", None)
         if declared is not None:
-            chosen = declared.get(self.method, declared) if "type" not in declared and "$ref" not in declared else declared
+            chosen = (
+                declared.get(self.method, declared)
+                if "type" not in declared and "$ref" not in declared
+                else declared
+            )
             status = getattr(self.view, "answer_status", {}).get(self.method, 200)
             yield str(status), OpenApiResponse(chosen or None, description="Done.")
             for other in getattr(self.view, "also_status", {}).get(self.method, ()):
-                yield str(other), OpenApiResponse(chosen if other in (200, 201) else None, description="Done.")
+                yield (
+                    str(other),
+                    OpenApiResponse(chosen if other in (200, 201) else None, description="Done."),
+                )
             return
         if self._type is None:
             yield "200", OpenApiResponse({"type": "object"}, description="Done.")
@@ -257,10 +272,12 @@ class KennelSchema(AutoSchema):
             if self.method == "GET":
                 yield "304", OpenApiResponse(None, description="You have this version.")
 
-    def get_override_parameters(self) -> list[OpenApiParameter]:
+    def get_override_parameters(self) -> list[Any]:
         """Path, query and header parameters."""
         found = [
-            OpenApiParameter(name, UID if name in ("kennel", "uid") else {"type": "string"}, OpenApiParameter.PATH)
+            OpenApiParameter(
+                name, UID if name in ("kennel", "uid") else {"type": "string"}, OpenApiParameter.PATH
+            )
             for name in _path_names(self.path)
         ]
         if self._is == "RecordList" and self.method == "GET" and self._type:
@@ -272,9 +289,13 @@ class KennelSchema(AutoSchema):
             needed = schema.get("required", [])
             for name, nested in schema["properties"].items():
                 found.append(OpenApiParameter(name, nested, OpenApiParameter.QUERY, required=name in needed))
-        needs_version = self._type is not None and (self.method in ("PATCH", "DELETE") or self._is == "RecordRestore")
+        needs_version = self._type is not None and (
+            self.method in ("PATCH", "DELETE") or self._is == "RecordRestore"
+        )
         if needs_version or self.method in getattr(self.view, "needs_if_match", ()):
-            found.append(OpenApiParameter("If-Match", {"type": "string"}, OpenApiParameter.HEADER, required=True))
+            found.append(
+                OpenApiParameter("If-Match", {"type": "string"}, OpenApiParameter.HEADER, required=True)
+            )
         return found
 
 
@@ -309,7 +330,11 @@ def history_schema() -> Json:
 
 def page_like(item: Json) -> Json:
     """A list answer that has no next page."""
-    return {"type": "object", "required": ["results"], "properties": {"results": {"type": "array", "items": item}}}
+    return {
+        "type": "object",
+        "required": ["results"],
+        "properties": {"results": {"type": "array", "items": item}},
+    }
 
 
 def only_api(endpoints: list[Any], **_: Any) -> list[Any]:

@@ -18,9 +18,11 @@ class SameKennel(BaseConstraint):
     def _foreign_key(self, model: type[models.Model], schema_editor: BaseDatabaseSchemaEditor) -> str:
         quote = schema_editor.quote_name
         foreign = model._meta.get_field(self.field)
-        parent_table = foreign.related_model._meta.db_table  # type: ignore[union-attr]
+        assert isinstance(foreign, models.ForeignKey)
+        parent_table = foreign.related_model._meta.db_table
+        assert foreign.column is not None
         return (
-            f"CONSTRAINT {quote(self.name)} FOREIGN KEY (kennel_id, {quote(foreign.column)}) "  # type: ignore[union-attr]
+            f"CONSTRAINT {quote(self.name)} FOREIGN KEY (kennel_id, {quote(foreign.column)}) "
             f"REFERENCES {quote(parent_table)} (kennel_id, id)"
         )
 
@@ -29,7 +31,7 @@ class SameKennel(BaseConstraint):
         schema_editor.deferred_sql.append(self.create_sql(model, schema_editor))
         return ""
 
-    def create_sql(self, model: Any, schema_editor: Any) -> Statement:
+    def create_sql(self, model: Any, schema_editor: Any) -> Any:
         """ALTER TABLE that adds the key."""
         return Statement(
             "ALTER TABLE %(table)s ADD %(key)s",
@@ -37,7 +39,7 @@ class SameKennel(BaseConstraint):
             key=self._foreign_key(model, schema_editor),
         )
 
-    def remove_sql(self, model: Any, schema_editor: Any) -> Statement:
+    def remove_sql(self, model: Any, schema_editor: Any) -> Any:
         """ALTER TABLE that drops the key."""
         return Statement(
             "ALTER TABLE %(table)s DROP CONSTRAINT %(name)s",
@@ -51,7 +53,7 @@ class SameKennel(BaseConstraint):
     def deconstruct(self) -> tuple[str, tuple[Any, ...], dict[str, Any]]:
         """Arguments a migration needs to make this again."""
         path, args, kwargs = super().deconstruct()
-        return path, args, {**kwargs, "field": self.field}
+        return path, tuple(args), {**kwargs, "field": self.field}
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, SameKennel) and (self.name, self.field) == (other.name, other.field)

@@ -120,7 +120,8 @@ def write(kennel: KennelHere, actor: Actor, at: datetime) -> Iterator[Door]:
                     ],
                 )
                 cursor.execute(
-                    "SELECT epoch, seq FROM records_counter WHERE kennel_id = %s FOR NO KEY UPDATE", [kennel.id]
+                    "SELECT epoch, seq FROM records_counter WHERE kennel_id = %s FOR NO KEY UPDATE",
+                    [kennel.id],
                 )
                 epoch, seq = cursor.fetchone()
             yield Door(kennel, actor, at, epoch, seq)

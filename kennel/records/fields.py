@@ -35,7 +35,11 @@ def _hide_from_people(character: str) -> bool:
     return unicodedata.category(character) in {"Cc", "Cf", "Cs", "Co"}
 
 
-_ALLOWED_IN_NOTES = {"\n", "\t", "\u200d"}  # line breaks, tabs, and the joiner that family emoji are made with
+_ALLOWED_IN_NOTES = {
+    "\n",
+    "\t",
+    "\u200d",
+}  # line breaks, tabs, and the joiner that family emoji are made with
 
 
 def _clean_line(value: Any) -> Any:
@@ -90,12 +94,15 @@ def _rfc3339(value: Any) -> Any:
     if isinstance(value, datetime):
         return value
     if not isinstance(value, str) or not _INSTANT.fullmatch(value):
-        raise PydanticCustomError("instant", "An RFC 3339 instant with its offset is expected, as 2026-03-01T07:30:00Z.")
+        raise PydanticCustomError(
+            "instant", "An RFC 3339 instant with its offset is expected, as 2026-03-01T07:30:00Z."
+        )
     return value
 
 
 _INSTANT = re.compile(
-    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?([Zz]|[+-][0-9]{2}:[0-9]{2})", re.ASCII
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?([Zz]|[+-][0-9]{2}:[0-9]{2})",
+    re.ASCII,
 )
 
 
@@ -120,7 +127,11 @@ def _known_zone(value: str) -> str:
 
 
 def _real_uid(value: UUID) -> UUID:
-    if value.int in (0, 2**128 - 1) or value.variant != "specified in RFC 4122" or value.version not in (4, 7):
+    if (
+        value.int in (0, 2**128 - 1)
+        or value.variant != "specified in RFC 4122"
+        or value.version not in (4, 7)
+    ):
         raise PydanticCustomError("uid", "A UUID of version 7 (or 4) is expected.")
     return value
 

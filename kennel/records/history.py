@@ -22,12 +22,17 @@ _ENTRY = f"""
 def of_record(record_type: RecordType, uid: UUID, kennel_id: int) -> list[dict[str, Any]]:
     """Journal entries of one record, oldest first, at most 1,000."""
     with connection.cursor() as cursor:
-        cursor.execute(f"{_ENTRY} AND j.type = %s AND j.uid = %s ORDER BY j.seq LIMIT 1000", [kennel_id, record_type.name, uid])
+        cursor.execute(
+            f"{_ENTRY} AND j.type = %s AND j.uid = %s ORDER BY j.seq LIMIT 1000",
+            [kennel_id, record_type.name, uid],
+        )
         entries = [store.load(row[0]) for row in cursor.fetchall()]
     return _with_uids(entries, kennel_id)
 
 
-def of_kennel(kennel_id: int, *, before_seq: int | None, limit: int, hidden_types: list[str]) -> list[dict[str, Any]]:
+def of_kennel(
+    kennel_id: int, *, before_seq: int | None, limit: int, hidden_types: list[str]
+) -> list[dict[str, Any]]:
     """Journal entries of the kennel, newest first, below a sequence number."""
     condition = " AND j.seq < %s" if before_seq is not None else ""
     values = [before_seq] if before_seq is not None else []

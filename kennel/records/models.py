@@ -15,7 +15,12 @@ class Record(models.Model):
     # No foreign key or index of its own: the journal trigger refuses a kennel without a counter row, and every
     # unique constraint and list index leads with kennel.
     kennel = models.ForeignKey(
-        Kennel, on_delete=models.PROTECT, related_name="+", editable=False, db_constraint=False, db_index=False
+        Kennel,
+        on_delete=models.PROTECT,
+        related_name="+",
+        editable=False,
+        db_constraint=False,
+        db_index=False,
     )
     uid = models.UUIDField(default=new_uid, editable=False)
     version = models.PositiveIntegerField(default=1, db_default=1, editable=False)

@@ -19,7 +19,7 @@ class _OnTable(Operation):
         """Dropping the table takes its protection along; nothing else undoes it."""
 
     def _table(self, app_label: str, state: Any) -> str:
-        return state.apps.get_model(app_label, self.model)._meta.db_table
+        return str(state.apps.get_model(app_label, self.model)._meta.db_table)
 
     def describe(self) -> str:
         """One line for `migrate --plan`."""
@@ -50,7 +50,9 @@ class ProtectMachine(_OnTable):
 
     def database_forwards(self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any) -> None:
         """Call the protection function for the table."""
-        schema_editor.execute("SELECT records_protect_machine(%s::regclass)", [self._table(app_label, to_state)])
+        schema_editor.execute(
+            "SELECT records_protect_machine(%s::regclass)", [self._table(app_label, to_state)]
+        )
 
 
 class JournalIdentity(_OnTable):

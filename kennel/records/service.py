@@ -56,7 +56,7 @@ class Outcome:
     """What became of one item."""
 
     index: int
-    uid: UUID
+    uid: UUID | None
     outcome: Kind
     version: int | None = None
     refusal: Refusal | None = None
@@ -180,7 +180,9 @@ def update(record_type: RecordType, changes: Sequence[Change], door: Door) -> li
     )
 
 
-def delete(record_type: RecordType, changes: Sequence[Change], door: Door, *, restore: bool = False) -> list[Outcome]:
+def delete(
+    record_type: RecordType, changes: Sequence[Change], door: Door, *, restore: bool = False
+) -> list[Outcome]:
     """Mark records deleted (or bring them back within 30 days).  Doing it twice is harmless."""
     outcomes: list[Outcome] = []
     standing: list[Draft] = []
@@ -190,9 +192,13 @@ def delete(record_type: RecordType, changes: Sequence[Change], door: Door, *, re
         if before is None:
             outcomes.append(_refused(change.index, change.uid, Refusal("not-found")))
         elif (before["deleted_at"] is None) == restore:
-            outcomes.append(Outcome(change.index, change.uid, "updated" if restore else "deleted", before["version"]))
+            outcomes.append(
+                Outcome(change.index, change.uid, "updated" if restore else "deleted", before["version"])
+            )
         elif change.versions is not None and before["version"] not in change.versions:
-            outcomes.append(_refused(change.index, change.uid, Refusal("version-mismatch"), before["version"]))
+            outcomes.append(
+                _refused(change.index, change.uid, Refusal("version-mismatch"), before["version"])
+            )
         else:
             columns = {
                 "uid": before["uid"],
@@ -209,7 +215,7 @@ def delete(record_type: RecordType, changes: Sequence[Change], door: Door, *, re
 def _draft(record_type: RecordType, item: NewRecord) -> Draft:
     dumped = item.input.model_dump(mode="json")
     columns = {
-        record_type.columns[name].column: value
+        store.column_of(record_type, name): value
         for name, value in dumped.items()
         if name in record_type.columns and name not in record_type.refs
     }
@@ -223,16 +229,20 @@ def _merge(record_type: RecordType, change: Change, before: store.Row) -> Draft:
         if name in record_type.refs:
             merged[name] = before[name]
         elif name in record_type.columns:
-            merged[name] = before[record_type.columns[name].column]
+            merged[name] = before[store.column_of(record_type, name)]
     unknown = [name for name in change.patch if name not in record_type.input.model_fields]
     if unknown:
-        errors = [FieldError(f"#/{_escape(n)}", "extra_forbidden", "This field is not known.") for n in unknown]
+        errors = [
+            FieldError(f"#/{_escape(n)}", "extra_forbidden", "This field is not known.") for n in unknown
+        ]
         raise Refusal("validation", "", errors)
     merged |= change.patch
     for name, value in change.patch.items():
         if value is None and not record_type.input.model_fields[name].is_required():
             merged[name] = record_type.input.model_fields[name].get_default(call_default_factory=True)
-    checked = check(record_type.input, {k: v for k, v in merged.items() if v is not None or k in change.patch})
+    checked = check(
+        record_type.input, {k: v for k, v in merged.items() if v is not None or k in change.patch}
+    )
     draft = _draft(record_type, NewRecord(change.index, change.uid, checked))
     draft.before = before
     draft.sent = frozenset(change.patch)
@@ -246,7 +256,8 @@ def _resolve(record_type: RecordType, drafts: list[Draft], door: Door) -> list[D
     if not record_type.refs or not drafts:
         return drafts
     wanted = {
-        name: {uid for d in drafts if (uid := getattr(d.input, name)) is not None} for name in record_type.refs
+        name: {uid for d in drafts if (uid := getattr(d.input, name)) is not None}
+        for name in record_type.refs
     }
     found = store.resolve_parents(record_type, wanted, door.kennel.id)
     for draft in drafts:
@@ -262,9 +273,13 @@ def _resolve(record_type: RecordType, drafts: list[Draft], door: Door) -> list[D
 
 def _refuse_missing_parents(record_type: RecordType, drafts: Iterable[Draft]) -> None:
     for draft in drafts:
-        missing = [n for n in record_type.refs if getattr(draft.input, n) is not None and n not in draft.parents]
+        missing = [
+            n for n in record_type.refs if getattr(draft.input, n) is not None and n not in draft.parents
+        ]
         if missing:
-            errors = [FieldError(f"#/{n}", "parent_missing", "This record is not here (yet).") for n in missing]
+            errors = [
+                FieldError(f"#/{n}", "parent_missing", "This record is not here (yet).") for n in missing
+            ]
             draft.refuse(Refusal("parent-missing", "A record this one refers to is not here.", errors))
         deleted = [n for n, row in draft.parents.items() if row.is_deleted]
         if deleted and record_type.is_fact:
@@ -277,7 +292,9 @@ def _first_of_each_uid(drafts: list[Draft]) -> tuple[list[Draft], list[Draft]]:
     return list(seen.values()), doubles
 
 
-def _end_replays(record_type: RecordType, drafts: list[Draft], door: Door) -> tuple[list[Draft], list[Outcome]]:
+def _end_replays(
+    record_type: RecordType, drafts: list[Draft], door: Door
+) -> tuple[list[Draft], list[Outcome]]:
     """Take out drafts whose uid is known: replayed when the content sent is the content of the creating entry."""
     known = store.known_uids(record_type, [d.uid for d in drafts], door.kennel.id)
     if not known:
@@ -285,7 +302,7 @@ def _end_replays(record_type: RecordType, drafts: list[Draft], door: Door) -> tu
     again = [d for d in drafts if d.uid in known]
     names = {d.uid: d.sent & set(record_type.columns) for d in again}
     sent = {
-        d.uid: {record_type.columns[n].column: d.columns.get(record_type.columns[n].column) for n in names[d.uid]}
+        d.uid: {c: d.columns.get(c) for c in (store.column_of(record_type, n) for n in names[d.uid])}
         for d in again
     }
     same = store.same_as_created(record_type, sent, door.kennel.id)
@@ -397,7 +414,9 @@ def _refusal_of_database(record_type: RecordType, error: Exception) -> Refusal:
     for constraint in record_type.model._meta.constraints:
         if constraint.name == name:
             code = constraint.violation_error_code or "constraint"
-            return Refusal("validation", "", [FieldError("#", code, str(constraint.get_violation_error_message()))])
+            return Refusal(
+                "validation", "", [FieldError("#", code, str(constraint.get_violation_error_message()))]
+            )
     return Refusal("validation", "", [FieldError("#", "constraint", "These values do not fit together.")])
 
 

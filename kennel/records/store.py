@@ -16,7 +16,7 @@ from kennel.records.models import Record
 from kennel.records.types import RecordType
 
 Row = dict[str, Any]
-INSTANT_FORMAT = "'YYYY-MM-DD\"T\"HH24:MI:SS.MS\"Z\"'"
+INSTANT_FORMAT = '\'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"\''
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,9 @@ def uid_array(uids: Iterable[UUID]) -> str:
 
 def column_of(record_type: RecordType, field_name: str) -> str:
     """Database column behind a shown field."""
-    return record_type.columns[field_name].column
+    column = record_type.columns[field_name].column
+    assert column is not None
+    return column
 
 
 def parent_model(record_type: RecordType, field_name: str) -> type[models.Model]:
@@ -80,7 +82,7 @@ def known_uids(record_type: RecordType, uids: Sequence[UUID], kennel_id: int) ->
     with connection.cursor() as cursor:
         # LIMIT keeps the planner on the (kennel, uid) key, also before the table was ever analysed.
         cursor.execute(
-            f'SELECT t.uid, t.version FROM unnest(%s::uuid[]) AS asked CROSS JOIN LATERAL '  # noqa: S608
+            f"SELECT t.uid, t.version FROM unnest(%s::uuid[]) AS asked CROSS JOIN LATERAL "  # noqa: S608
             f'(SELECT uid, version FROM "{record_type.table}" WHERE kennel_id = %s AND uid = asked LIMIT 1) t',
             [uid_array(uids), kennel_id],
         )
@@ -165,7 +167,9 @@ def current_rows(record_type: RecordType, uids: Iterable[UUID], kennel_id: int) 
     for place, field_name in enumerate(record_type.refs):
         column = column_of(record_type, field_name)
         table = parent_model(record_type, field_name)._meta.db_table
-        joins.append(f'LEFT JOIN "{table}" p{place} ON p{place}.kennel_id = t.kennel_id AND p{place}.id = t."{column}"')
+        joins.append(
+            f'LEFT JOIN "{table}" p{place} ON p{place}.kennel_id = t.kennel_id AND p{place}.id = t."{column}"'
+        )
         pairs.append(f"'{field_name}', p{place}.uid")
     extra = f"|| jsonb_build_object({', '.join(pairs)})" if pairs else ""
     with connection.cursor() as cursor:
@@ -201,7 +205,9 @@ def _body_and_joins(name: str) -> tuple[str, str]:
             related = field.related_model
             alias = f"p_{field.name}"
             here = f"{alias}.kennel_id = t.kennel_id AND " if issubclass(related, Record) else ""
-            joins.append(f'LEFT JOIN "{related._meta.db_table}" {alias} ON {here}{alias}.id = t."{field.column}"')
+            joins.append(
+                f'LEFT JOIN "{related._meta.db_table}" {alias} ON {here}{alias}.id = t."{field.column}"'
+            )
             pairs.append(f"'{shown}', {alias}.uid")
         else:
             pairs.append(f"'{shown}', {expression(field)}")

@@ -47,7 +47,7 @@ def backup_make(target: Path, *, at: datetime) -> Manifest:
             manifest = Manifest(
                 format=FORMAT,
                 made_at=at.astimezone(UTC).isoformat(),
-                release=settings.SPECTACULAR_SETTINGS["VERSION"],
+                release=str(settings.SPECTACULAR_SETTINGS["VERSION"]),
                 migrations=_migrations(),
                 postgres=_postgres(),
                 tables=summary,
@@ -99,7 +99,9 @@ def _require_empty() -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT to_regclass('public.people_kennel') IS NOT NULL")
         if cursor.fetchone()[0]:
-            cursor.execute("SELECT (SELECT count(*) FROM people_kennel) + (SELECT count(*) FROM people_carer)")
+            cursor.execute(
+                "SELECT (SELECT count(*) FROM people_kennel) + (SELECT count(*) FROM people_carer)"
+            )
             if cursor.fetchone()[0]:
                 raise NotEmpty("This database holds records. Restore into an empty one.")
 
@@ -107,8 +109,11 @@ def _require_empty() -> None:
 def _suppress_reminders(at: datetime) -> int:
     """What was due before the restore is not sent again: it may have been sent after the backup was made."""
     with connection.cursor() as cursor:
-        cursor.execute("UPDATE duties_reminder SET state = 'suppressed' WHERE state = 'pending' AND next_attempt_at < %s", [at])
-        return cursor.rowcount
+        cursor.execute(
+            "UPDATE duties_reminder SET state = 'suppressed' WHERE state = 'pending' AND next_attempt_at < %s",
+            [at],
+        )
+        return int(cursor.rowcount)
 
 
 def _migrations() -> list[str]:

@@ -93,7 +93,13 @@ def dumped(folder: Path) -> Iterator[tuple[Path, dict[str, list[Any]]]]:
         cursor.execute("SELECT pg_export_snapshot()")
         snapshot = (cursor.fetchone() or [""])[0]
         _run(
-            [program("pg_dump"), "--format=custom", "--no-owner", f"--snapshot={snapshot}", f"--file={target}"]
+            [
+                program("pg_dump"),
+                "--format=custom",
+                "--no-owner",
+                f"--snapshot={snapshot}",
+                f"--file={target}",
+            ]
         )
         summary = _summary(cursor)
     counted = rows_in_dump(target)
@@ -133,7 +139,16 @@ def rows_in_dump(dump: Path) -> dict[str, int]:
 def load(dump: Path) -> None:
     """Load a dump into the empty database we are connected to, in one transaction.  Raises CommandFailed."""
     connection.close()
-    _run([program("pg_restore"), "--no-owner", "--single-transaction", "--exit-on-error", "--dbname=", str(dump)])
+    _run(
+        [
+            program("pg_restore"),
+            "--no-owner",
+            "--single-transaction",
+            "--exit-on-error",
+            "--dbname=",
+            str(dump),
+        ]
+    )
 
 
 def _run(words: list[str]) -> None:

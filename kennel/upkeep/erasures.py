@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db import connection
 
 # record type -> (table, columns emptied)
-ERASABLE: dict[str, tuple[str, dict[str, object]]] = {}
+ERASABLE: dict[str, tuple[str, dict[str, str]]] = {}
 
 
 def log_path() -> Path:
@@ -38,7 +38,9 @@ def apply_again() -> int:
     if not log_path().exists():
         return 0
     changed = 0
-    entries = [json.loads(line) for line in log_path().read_text(encoding="utf-8").splitlines() if line.strip()]
+    entries = [
+        json.loads(line) for line in log_path().read_text(encoding="utf-8").splitlines() if line.strip()
+    ]
     for type_name, (table, emptied) in ERASABLE.items():
         uids = [(e["kennel"], e["uid"], e["at"]) for e in entries if e["type"] == type_name]
         if not uids:

@@ -28,5 +28,7 @@ def adopt() -> int:
             " ON CONFLICT (id) DO UPDATE SET system_identifier = EXCLUDED.system_identifier"
         )
         # Above any epoch a device may have seen, also when an older backup is restored twice.
-        cursor.execute("UPDATE records_counter SET epoch = greatest(epoch + 1, extract(epoch FROM clock_timestamp())::int)")
-        return cursor.rowcount
+        cursor.execute(
+            "UPDATE records_counter SET epoch = greatest(epoch + 1, extract(epoch FROM clock_timestamp())::int)"
+        )
+        return int(cursor.rowcount)

@@ -61,7 +61,9 @@ def add_member(place: Place, role: Role) -> Carer:
     return carer
 
 
-def make_device(place: Place, scopes: tuple[str, ...] = ("read", "write"), carer: Carer | None = None) -> tuple[Device, str]:
+def make_device(
+    place: Place, scopes: tuple[str, ...] = ("read", "write"), carer: Carer | None = None
+) -> tuple[Device, str]:
     """A paired device and its token."""
     token, key, digest = tokens.new_device_token()
     device = Device.objects.create(

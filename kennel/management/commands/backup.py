@@ -24,4 +24,6 @@ class Command(BaseCommand):
         except (database_dump.NotTheOwner, database_dump.CommandFailed, Damaged, OSError) as error:
             raise CommandError(f"No backup was written: {error}") from error
         rows = sum(rows for rows, _ in manifest.tables.values())
-        self.stdout.write(f"{file}: {rows} rows of {len(manifest.tables)} tables, {file.stat().st_size} bytes.")
+        self.stdout.write(
+            f"{file}: {rows} rows of {len(manifest.tables)} tables, {file.stat().st_size} bytes."
+        )

@@ -17,7 +17,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: Any) -> None:
         """FILE or --adopt."""
         parser.add_argument("file", type=Path, nargs="?")
-        parser.add_argument("--adopt", action="store_true", help="accept a database that was copied here by hand")
+        parser.add_argument(
+            "--adopt", action="store_true", help="accept a database that was copied here by hand"
+        )
 
     def handle(self, *args: Any, file: Path | None, adopt: bool, **options: Any) -> None:
         """Restore and migrate, or adopt."""
@@ -25,7 +27,9 @@ class Command(BaseCommand):
             raise CommandError("Give a FILE, or --adopt alone.")
         if file is None:
             kennels = installation.adopt()
-            self.stdout.write(f"Adopted: {kennels} kennels have a new epoch; devices will fetch everything anew.")
+            self.stdout.write(
+                f"Adopted: {kennels} kennels have a new epoch; devices will fetch everything anew."
+            )
             return
         try:
             done = backups.backup_restore(file, at=timezone.now())

@@ -23,4 +23,6 @@ class Command(BaseCommand):
         except Damaged as error:
             raise CommandError(str(error)) from error
         rows = sum(rows for rows, _ in manifest.tables.values())
-        self.stdout.write(f"{file}: whole; {rows} rows of {len(manifest.tables)} tables, made {manifest.made_at}.")
+        self.stdout.write(
+            f"{file}: whole; {rows} rows of {len(manifest.tables)} tables, made {manifest.made_at}."
+        )

@@ -5,42 +5,64 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('people', '0001_initial'),
+        ("people", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Counter',
+            name="Counter",
             fields=[
-                ('kennel', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='+', serialize=False, to='people.kennel')),
-                ('epoch', models.PositiveIntegerField(default=1)),
-                ('seq', models.BigIntegerField(default=0)),
-                ('holder', models.SmallIntegerField(default=0)),
+                (
+                    "kennel",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        primary_key=True,
+                        related_name="+",
+                        serialize=False,
+                        to="people.kennel",
+                    ),
+                ),
+                ("epoch", models.PositiveIntegerField(default=1)),
+                ("seq", models.BigIntegerField(default=0)),
+                ("holder", models.SmallIntegerField(default=0)),
             ],
         ),
         migrations.CreateModel(
-            name='Journal',
+            name="Journal",
             fields=[
-                ('pk', models.CompositePrimaryKey('kennel_id', 'seq', blank=True, editable=False, primary_key=True, serialize=False)),
-                ('seq', models.BigIntegerField()),
-                ('at', models.DateTimeField()),
-                ('actor_id', models.BigIntegerField(null=True)),
-                ('device_id', models.BigIntegerField(null=True)),
-                ('request_id', models.UUIDField(null=True)),
-                ('type', models.CharField(max_length=40)),
-                ('uid', models.UUIDField()),
-                ('op', models.CharField(max_length=8)),
-                ('version', models.PositiveIntegerField()),
-                ('old', models.JSONField(null=True)),
-                ('new', models.JSONField(null=True)),
-                ('kennel', models.ForeignKey(db_constraint=False, db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='people.kennel')),
+                (
+                    "pk",
+                    models.CompositePrimaryKey(
+                        "kennel_id", "seq", blank=True, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("seq", models.BigIntegerField()),
+                ("at", models.DateTimeField()),
+                ("actor_id", models.BigIntegerField(null=True)),
+                ("device_id", models.BigIntegerField(null=True)),
+                ("request_id", models.UUIDField(null=True)),
+                ("type", models.CharField(max_length=40)),
+                ("uid", models.UUIDField()),
+                ("op", models.CharField(max_length=8)),
+                ("version", models.PositiveIntegerField()),
+                ("old", models.JSONField(null=True)),
+                ("new", models.JSONField(null=True)),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
             ],
             options={
-                'indexes': [models.Index(fields=['uid'], name='records_journal_uid')],
+                "indexes": [models.Index(fields=["uid"], name="records_journal_uid")],
             },
         ),
     ]

@@ -4,7 +4,6 @@ from pathlib import Path
 
 from django.db import migrations
 
-
 RIGHTS = """
     GRANT USAGE ON SCHEMA public TO kennel_app, kennel_jobs;
     -- Identity tables and those of libraries: read and written by the web.  Record tables revoke this and say their own.

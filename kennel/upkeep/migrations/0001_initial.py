@@ -4,21 +4,21 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Installation',
+            name="Installation",
             fields=[
-                ('id', models.PositiveSmallIntegerField(default=1, primary_key=True, serialize=False)),
-                ('system_identifier', models.BigIntegerField()),
+                ("id", models.PositiveSmallIntegerField(default=1, primary_key=True, serialize=False)),
+                ("system_identifier", models.BigIntegerField()),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='upkeep_installation_only_one')],
+                "constraints": [
+                    models.CheckConstraint(condition=models.Q(("id", 1)), name="upkeep_installation_only_one")
+                ],
             },
         ),
     ]

@@ -18,22 +18,34 @@ def client() -> DeviceClient:
 @pytest.fixture
 def pup(client: DeviceClient) -> str:
     dam = client.post("dogs", {"name": "Bramble", "sex": "female"}).json()
-    litter = client.post("litters", {"name": "Bramble's", "dam": dam["uid"], "whelped_at": "2026-02-01T03:00:00Z"})
+    litter = client.post(
+        "litters", {"name": "Bramble's", "dam": dam["uid"], "whelped_at": "2026-02-01T03:00:00Z"}
+    )
     assert litter.status_code == 201, litter.content
-    pup = client.post("pups", {"litter": litter.json()["uid"], "band": "moss", "born_at": "2026-02-01T03:10:00Z"})
+    pup = client.post(
+        "pups", {"litter": litter.json()["uid"], "band": "moss", "born_at": "2026-02-01T03:10:00Z"}
+    )
     assert pup.status_code == 201, pup.content
     return pup.json()["uid"]
 
 
-def test_a_weighing_can_be_recorded_read_corrected_deleted_and_restored(client: DeviceClient, pup: str) -> None:
-    made = client.post("weighings", {"uid": U1, "pup": pup, "occurred_at": "2026-02-03T07:00:00+01:00", "weight_g": 412.5})
+def test_a_weighing_can_be_recorded_read_corrected_deleted_and_restored(
+    client: DeviceClient, pup: str
+) -> None:
+    made = client.post(
+        "weighings", {"uid": U1, "pup": pup, "occurred_at": "2026-02-03T07:00:00+01:00", "weight_g": 412.5}
+    )
     assert made.status_code == 201, made.content
     assert made["ETag"] == '"v1"'
     assert made.json()["weight_g"] == 412.5
     assert made.json()["occurred_at"] == "2026-02-03T06:00:00.000Z"
-    again = client.post("weighings", {"uid": U1, "pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 412.50})
+    again = client.post(
+        "weighings", {"uid": U1, "pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 412.50}
+    )
     assert (again.status_code, again["Replayed"]) == (200, "true")
-    other = client.post("weighings", {"uid": U1, "pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 413})
+    other = client.post(
+        "weighings", {"uid": U1, "pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 413}
+    )
     assert other.status_code == 409
     assert other.json()["type"] == "/problems/uid-conflict"
     item = f"weighings/{U1}"
@@ -60,23 +72,51 @@ def test_the_feed_tells_every_change_in_order(client: DeviceClient, pup: str) ->
     assert [c["type"] for c in first["changes"]] == ["kennel", "membership", "device", "dog", "litter", "pup"]
     client.post("weighings", {"uid": U1, "pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 413})
     second = client.get(f"changes?cursor={first['cursor']}").json()
-    assert [(c["type"], c["op"], c["data"]["weight_g"]) for c in second["changes"]] == [("weighing", "upsert", 413)]
+    assert [(c["type"], c["op"], c["data"]["weight_g"]) for c in second["changes"]] == [
+        ("weighing", "upsert", 413)
+    ]
 
 
 def test_a_batch_takes_parents_and_children_in_any_order(client: DeviceClient) -> None:
     dog, litter, pup = (f"01890a5d-ac96-774b-bcce-b302099a80{n}" for n in (60, 61, 62))
     items = [
-        {"op": "create", "type": "weighing", "uid": U1, "data": {"pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 1}},
-        {"op": "create", "type": "pup", "uid": pup, "data": {"litter": litter, "born_at": "2026-02-01T03:10:00Z"}},
-        {"op": "create", "type": "weighing", "data": {"pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": -1}},
+        {
+            "op": "create",
+            "type": "weighing",
+            "uid": U1,
+            "data": {"pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 1},
+        },
+        {
+            "op": "create",
+            "type": "pup",
+            "uid": pup,
+            "data": {"litter": litter, "born_at": "2026-02-01T03:10:00Z"},
+        },
+        {
+            "op": "create",
+            "type": "weighing",
+            "data": {"pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": -1},
+        },
         {"op": "create", "type": "litter", "uid": litter, "data": {"name": "L", "dam": dog}},
         {"op": "create", "type": "dog", "uid": dog, "data": {"name": "Bramble", "sex": "female"}},
     ]
     answer = client.post("batch", {"items": items})
     assert answer.status_code == 200, answer.content
-    assert [r["outcome"] for r in answer.json()["results"]] == ["created", "created", "rejected", "created", "created"]
+    assert [r["outcome"] for r in answer.json()["results"]] == [
+        "created",
+        "created",
+        "rejected",
+        "created",
+        "created",
+    ]
     again = client.post("batch", {"items": items})
-    assert [r["outcome"] for r in again.json()["results"]] == ["replayed", "replayed", "rejected", "replayed", "replayed"]
+    assert [r["outcome"] for r in again.json()["results"]] == [
+        "replayed",
+        "replayed",
+        "rejected",
+        "replayed",
+        "replayed",
+    ]
 
 
 def test_another_kennel_sees_nothing_and_cannot_link(client: DeviceClient, pup: str) -> None:
@@ -85,4 +125,9 @@ def test_another_kennel_sees_nothing_and_cannot_link(client: DeviceClient, pup: 
     linked = stranger.post("weighings", {"pup": pup, "occurred_at": "2026-02-03T06:00:00Z", "weight_g": 413})
     assert linked.status_code == 409
     assert linked.json()["type"] == "/problems/parent-missing"
-    assert client.http.get(f"{client.base}pups", headers={"Authorization": f"Bearer {stranger.token}"}).status_code == 404
+    assert (
+        client.http.get(
+            f"{client.base}pups", headers={"Authorization": f"Bearer {stranger.token}"}
+        ).status_code
+        == 404
+    )

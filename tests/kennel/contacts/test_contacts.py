@@ -20,11 +20,15 @@ def _own_state(tmp_path: Path, settings: object) -> None:
     settings.STATE_DIR = tmp_path  # type: ignore[attr-defined]
 
 
-def test_the_journal_names_changed_personal_fields_but_never_holds_their_values(owner: psycopg.Connection) -> None:
+def test_the_journal_names_changed_personal_fields_but_never_holds_their_values(
+    owner: psycopg.Connection,
+) -> None:
     client = DeviceClient(make_kennel())
     assert client.post("contacts", BUYER).status_code == 201
     assert client.patch(f"contacts/{UID}", {"phone": "+44 20 7946 0001"}, 1).status_code == 200
-    rows = owner.execute("SELECT op, new::text FROM records_journal WHERE type = 'contact' ORDER BY seq").fetchall()
+    rows = owner.execute(
+        "SELECT op, new::text FROM records_journal WHERE type = 'contact' ORDER BY seq"
+    ).fetchall()
     assert [op for op, _ in rows] == ["create", "update"]
     assert "Piet" not in str(rows)
     assert "7946" not in str(rows)
@@ -53,7 +57,9 @@ def test_a_restored_backup_forgets_again(owner: psycopg.Connection) -> None:
     client.post("contacts", BUYER)
     client.post(f"contacts/{UID}/erase", {})
     assert len(erasures.log_path().read_text().splitlines()) == 1
-    owner.execute("UPDATE contacts_contact SET name = 'Piet Lasker', erased_at = NULL")  # as an old backup would
+    owner.execute(
+        "UPDATE contacts_contact SET name = 'Piet Lasker', erased_at = NULL"
+    )  # as an old backup would
     from django.db import connection
 
     connection.close()

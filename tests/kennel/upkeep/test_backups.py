@@ -33,7 +33,9 @@ def records() -> DeviceClient:
     client = DeviceClient(make_kennel())
     dog = client.post("dogs", {"name": "Bramble", "sex": "female"}).json()["uid"]
     for day in range(1, 8):
-        client.post("weighings", {"dog": dog, "occurred_at": f"2026-02-0{day}T07:00:00Z", "weight_g": 19000 + day})
+        client.post(
+            "weighings", {"dog": dog, "occurred_at": f"2026-02-0{day}T07:00:00Z", "weight_g": 19000 + day}
+        )
     return client
 
 
@@ -46,7 +48,9 @@ def empty(owner: psycopg.Connection) -> Iterator[str]:
     owner.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
 
-def test_a_backup_restores_to_equal_rows_with_a_new_epoch(records: DeviceClient, empty: str, tmp_path: Path) -> None:
+def test_a_backup_restores_to_equal_rows_with_a_new_epoch(
+    records: DeviceClient, empty: str, tmp_path: Path
+) -> None:
     cursor = records.get("changes").json()["cursor"]
     file = tmp_path / "kennel.backup"
     made = manage("backup", str(file))
@@ -101,7 +105,9 @@ def test_the_app_role_cannot_make_a_backup(records: DeviceClient, tmp_path: Path
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_dump_by_the_app_role_fails_instead_of_coming_out_empty(records: DeviceClient, tmp_path: Path) -> None:
+def test_a_dump_by_the_app_role_fails_instead_of_coming_out_empty(
+    records: DeviceClient, tmp_path: Path
+) -> None:
     url = urlsplit(os.environ["DATABASE_URL"])
     program = Path(os.environ.get("POSTGRES_PROGRAMS", "")) / "pg_dump"
     done = subprocess.run(
