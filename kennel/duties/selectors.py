@@ -110,3 +110,10 @@ def tick_age(now: datetime) -> float | None:
     """
     ages = tick_ages(now).values()
     return None if None in ages else max(age for age in ages if age is not None)
+
+
+def tick_failures() -> dict[str, int]:
+    """In how many kennels the last run of each tick failed; empty when all went well.  The log says why."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT name, failures FROM duties_tick WHERE failures > 0 ORDER BY name")
+        return dict(cursor.fetchall())

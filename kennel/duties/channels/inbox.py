@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 
 from kennel.duties.channels.registry import Channel, Deliver, Outcome, Outgoing, Result, register
 
@@ -16,4 +17,4 @@ def session() -> Iterator[Deliver]:
     yield deliver
 
 
-register(Channel("inbox", "Inbox", session, disturbs=False))
+register(Channel("inbox", "Inbox", session, disturbs=False, longest=timedelta(seconds=1), batch=500))

@@ -56,7 +56,8 @@ class Channel:
     session: opens what is needed for some messages and gives the function that delivers one; it never raises
     for a provider's misery, it answers with a Result.  disturbs: whether quiet hours hold it back.
     is_configured: whether this server can use it at all.  reachable_sql: SQL over `c` (people_carer), true
-    when the carer has a confirmed address there.  longest: the most one attempt may take.
+    when the carer has a confirmed address there.  longest: the most one attempt may take.  batch:
+    how many messages are claimed at once.
     """
 
     name: str
@@ -66,6 +67,7 @@ class Channel:
     is_configured: Callable[[], bool] = lambda: True
     reachable_sql: str = "true"
     longest: timedelta = timedelta(seconds=20)
+    batch: int = 10
 
 
 _channels: dict[str, Channel] = {}

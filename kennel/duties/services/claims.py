@@ -93,36 +93,42 @@ def _row(end: End) -> dict[str, Any]:
     }
 
 
-def accepted(
-    claimed: Claim, reminder_id: int, at: datetime, subject: str, body: str, told: Sequence[int] = ()
+_ACCEPTED = """
+    UPDATE duties_reminder SET state = CASE WHEN state = 'pending' THEN 'accepted' ELSE state END,
+        accepted_at = %s, subject = %s, body = %s, problem = '', claim_token = NULL, next_attempt_at = NULL
+    WHERE id = %s AND claim_token = %s
+"""
+
+
+def accepted(claimed: Claim, reminder_id: int, at: datetime, subject: str, body: str) -> bool:
+    """Store that the provider took a message about one duty.  False: it was not ours any more."""
+    with connections[JOBS].cursor() as cursor:
+        cursor.execute(_ACCEPTED, [at, subject, body, reminder_id, claimed.token])
+        return bool(cursor.rowcount == 1)
+
+
+def digest_accepted(
+    claimed: Claim, digest_id: int, at: datetime, subject: str, body: str, told: Sequence[int]
 ) -> bool:
-    """Store that the provider took a message; told: the messages a digest spoke of.  False: it was not ours any more."""
+    """Store that the provider took a digest, and with it the messages it told of.  False: not ours any more."""
     with transaction.atomic(using=JOBS), connections[JOBS].cursor() as cursor:
-        cursor.execute(
-            """
-            UPDATE duties_reminder SET state = CASE WHEN state = 'pending' THEN 'accepted' ELSE state END,
-                accepted_at = %s, subject = %s, body = %s, problem = '', claim_token = NULL, next_attempt_at = NULL
-            WHERE id = %s AND claim_token = %s
-            """,
-            [at, subject, body, reminder_id, claimed.token],
-        )
+        cursor.execute(_ACCEPTED, [at, subject, body, digest_id, claimed.token])
         if cursor.rowcount != 1:
             return False
-        if told:
-            cursor.execute(
-                """
-                WITH told AS (
-                    UPDATE duties_reminder SET state = CASE WHEN state = 'pending' THEN 'accepted' ELSE state END,
-                        accepted_at = %s, next_attempt_at = NULL
-                    WHERE held_in_id = %s AND id = ANY(%s) RETURNING kennel_id, duty_id)
-                UPDATE duties_reminder SET items = (
-                    SELECT jsonb_agg(DISTINCT d.uid) FROM told t
-                    JOIN duties_duty d ON d.kennel_id = t.kennel_id AND d.id = t.duty_id)
-                WHERE id = %s
-                """,
-                [at, reminder_id, list(told), reminder_id],
-            )
-        _let_go(cursor, reminder_id, at)
+        cursor.execute(
+            """
+            WITH told AS (
+                UPDATE duties_reminder SET state = CASE WHEN state = 'pending' THEN 'accepted' ELSE state END,
+                    accepted_at = %s, next_attempt_at = NULL
+                WHERE held_in_id = %s AND id = ANY(%s) RETURNING kennel_id, duty_id)
+            UPDATE duties_reminder SET items = COALESCE((
+                SELECT jsonb_agg(DISTINCT d.uid) FROM told t
+                JOIN duties_duty d ON d.kennel_id = t.kennel_id AND d.id = t.duty_id), '[]')
+            WHERE id = %s
+            """,
+            [at, digest_id, list(told), digest_id],
+        )
+        _let_go(cursor, digest_id, at)
     return True
 
 

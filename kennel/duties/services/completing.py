@@ -16,7 +16,7 @@ from kennel.records.door import Door
 
 @dataclass(frozen=True)
 class Done:
-    """A fact about one animal.
+    """A fact about one animal.  Leave out likely doubles: they would settle the next duty of the animal.
 
     at: when it happened.  duty: the duty the fact names; without, the nearest one it can stand for is found.
     kinds: only duties of these kinds (of those the fact's type closes).  match: only duties whose `asks`

@@ -25,7 +25,6 @@ from kennel.duties.services.claims import Claim, End
 from kennel.duties.services.unsubscribing import unsubscribe_url
 
 log = structlog.get_logger(__name__)
-BATCH = 10
 ENDS = {
     Verdict.CANCEL: ReminderState.CANCELLED,
     Verdict.MISS: ReminderState.MISSED,
@@ -79,9 +78,12 @@ class _Work:
         return self.now() + self.channel.longest < self.claimed.at + delivery.LEASE
 
 
-def send_batch(channel_name: str, at: datetime, *, limit: int = BATCH) -> Round:
-    """Send at most `limit` messages of a channel that are due.  Any number of senders may run at once."""
-    claimed = claims.claim(channel_name, at, limit)
+def send_batch(channel_name: str, at: datetime, *, limit: int | None = None) -> Round:
+    """Send at most `limit` messages of a channel that are due (its own batch without).
+
+    Any number of senders may run at once.
+    """
+    claimed = claims.claim(channel_name, at, limit or channels.by_name(channel_name).batch)
     done = Round()
     if not claimed.ids:
         return done
@@ -145,7 +147,10 @@ def _send(one: Candidate, deliver: Callable[[Outgoing], Result], work: _Work) ->
     result = deliver(_outgoing(one, words))
     now = work.now()
     if result.outcome is Outcome.ACCEPTED:
-        claims.accepted(work.claimed, one.id, now, words.subject, words.body, one.members)
+        if one.kind == ReminderKind.DIGEST:
+            claims.digest_accepted(work.claimed, one.id, now, words.subject, words.body, one.members)
+        else:
+            claims.accepted(work.claimed, one.id, now, words.subject, words.body)
         work.done.accepted += 1
         return
     log.info("reminder not accepted", reminder=one.id, outcome=result.outcome.value, problem=result.problem)

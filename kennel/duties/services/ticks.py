@@ -13,7 +13,7 @@ from uuid import UUID, uuid4
 import structlog
 from django.db import OperationalError, connections
 
-from kennel.duties import selectors
+from kennel.duties import channels, selectors
 from kennel.duties.domain.catch_up import LATE
 from kennel.duties.services import planning, releasing, sending
 from kennel.records import door
@@ -107,7 +107,7 @@ def send_tick(channel: str, at: datetime) -> sending.Round:
         one = sending.send_batch(channel, now)
         for field in vars(done):
             setattr(done, field, getattr(done, field) + getattr(one, field))
-        if one.in_all < sending.BATCH or one.given_back:
+        if one.in_all < channels.by_name(channel).batch or one.given_back:
             break
         now = clock.now()
     _ran(name, at, token=token)

@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import Annotated
 from uuid import UUID
 
 from django.db import connection
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from kennel.duties import kinds
 from kennel.duties.choices import Level
@@ -24,7 +25,7 @@ class RoundSettings(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    bowls: int = 1
+    bowls: Annotated[int, Field(ge=1, le=20)] = 1
 
 
 def residents(litters: set[UUID], door: Door) -> dict[UUID, list[Animal]]:

@@ -168,3 +168,38 @@ def test_a_keeper_can_try_an_undelivered_message_again(scene: Scene, sink: Sink)
         reminder_retry(failed["uid"], opened)
     assert scene.send(due + minutes(2)).accepted >= 1
     assert scene.messages("email", "step = 0")[0]["state"] == "accepted"
+
+
+# The local instants of both nights, by hand from the tz database: (zone, night, wall time, instants UTC of the nominal
+# days around it).  London and New York change by an hour, Lord Howe by half an hour, Kolkata and Phoenix not at all.
+NIGHTS = [
+    ("Europe/London", "01:30", ["2026-03-28 01:30", "2026-03-29 01:30", "2026-03-30 00:30"]),
+    ("Europe/London", "01:30", ["2026-10-24 00:30", "2026-10-25 00:30", "2026-10-26 01:30"]),
+    ("America/New_York", "02:30", ["2026-03-07 07:30", "2026-03-08 07:30", "2026-03-09 06:30"]),
+    ("America/New_York", "01:30", ["2026-10-31 05:30", "2026-11-01 05:30", "2026-11-02 06:30"]),
+    ("Australia/Lord_Howe", "02:15", ["2026-10-02 15:45", "2026-10-03 15:45", "2026-10-04 15:15"]),
+    ("Australia/Lord_Howe", "01:45", ["2026-04-03 14:45", "2026-04-04 14:45", "2026-04-05 15:15"]),
+    ("Asia/Kolkata", "01:30", ["2026-03-27 20:00", "2026-03-28 20:00", "2026-03-29 20:00"]),
+    ("America/Phoenix", "01:30", ["2026-10-31 08:30", "2026-11-01 08:30", "2026-11-02 08:30"]),
+]
+
+
+@pytest.mark.fault
+@pytest.mark.parametrize(("zone", "wall_time", "instants"), NIGHTS)
+def test_over_both_nights_each_nominal_day_is_told_once_at_its_instant(
+    sink: Sink, db: None, zone: str, wall_time: str, instants: list[str]
+) -> None:
+    scene = Scene(zone=zone)
+    expected = [utc(text) for text in instants]
+    begin = expected[0] - timedelta(hours=3)
+    scene.routine(begin, rule={**DAILY, "wall_times": [wall_time]}, escalate_after_s=7 * 86400)
+    at = begin
+    while at < expected[-1] + minutes(30):
+        # Workers are away for four minutes in the middle of the hour in question.
+        if not expected[1] - minutes(2) < at < expected[1] + minutes(2):
+            scene.tick(at)
+        near = any(abs(at - one) < minutes(95) for one in expected)
+        at += minutes(1) if near and abs(at - expected[1]) < minutes(5) else minutes(10)
+    released = [d["due_at"] for d in scene.duties("released_at IS NOT NULL")]
+    assert released == expected
+    assert len(sink.to(scene.oona.email)) == len(expected)

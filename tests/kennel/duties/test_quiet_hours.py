@@ -110,7 +110,7 @@ def test_a_message_that_joins_while_the_digest_is_on_its_way_goes_on_by_itself(
     late = asleep.messages("email", f"r.kind = 'duty' AND r.carer_id = {digest['carer_id']} AND r.held_in_id IS NULL")
     with asleep.write(NIGHT), digests.connection.cursor() as cursor:
         digests.hold(cursor, asleep.place.here.id, {late[0]["id"]: digest["id"]})
-    assert claims.accepted(ours, digest["id"], MORNING, "s", "b", members)
+    assert claims.digest_accepted(ours, digest["id"], MORNING, "s", "b", members)
     joined = asleep.messages("email", f"r.id = {late[0]['id']}")[0]
     assert (joined["state"], joined["held_in_id"], joined["next_attempt_at"]) == ("pending", None, MORNING)
 
