@@ -55,12 +55,14 @@ def test_two_exchanged_readings_are_asked_about_and_not_changed() -> None:
 @pytest.mark.parametrize(
     ("factor", "kind"),
     [(10, "factor_10"), (0.1, "factor_10"), (1 / 28.34952, "unit"), (28.34952, "unit"),
-     (1 / 453.5924, "unit"), (453.5924, "unit"), (0.001, "unit")],
+     (1 / 453.5924, "unit"), (453.5924, "unit"), (0.001, "unit"), (1000, "unit")],
 )  # fmt: skip
 def test_a_wrong_digit_or_unit_is_asked_about(factor: float, kind: str) -> None:
     (question,) = slip_finder([reading("red", 300, RED.weight_g * factor), BLUE, GREEN])
     assert (question.kind, question.pups) == (kind, ("red",))
     assert question.would_fit[0][1] == pytest.approx(RED.weight_g, rel=1e-5)
+    (alone,) = slip_finder([reading("red", 300, RED.weight_g * factor)])
+    assert (alone.kind, alone.would_fit) == (kind, question.would_fit)
 
 
 def test_a_slip_at_birth_shows_against_the_littermates() -> None:
