@@ -7,7 +7,7 @@ recorded fact brings about.
 
 How an app adds a duty kind (feeding and health do it like this), in three steps:
 
-1. Say what it asks for.  `plan` gets all occasions at once and answers in the same order, None = nothing then::
+1. Say what it asks for.  `plan` gets all occasions at once, answers in their order, None = nothing then::
 
        def plan_meals(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
            rations = rations_at([(o.routine.subject_uid, o.due_at) for o in occasions], door)  # set-based

@@ -13,13 +13,18 @@ MOST = 5000
 
 
 def audit(door: Door, start: datetime, end: datetime) -> list[dict[str, Any]]:
-    """Duties due from start to end (excluded), oldest first, each with its animals and messages.  One statement."""
+    """Duties due from start to end (excluded), oldest first, each with its animals and messages.
+
+    One statement.
+    """
     with connection.cursor() as cursor:
         cursor.execute(
             """
             SELECT json_build_object('uid', d.uid, 'kind', d.kind, 'title', d.title, 'due_at', d.due_at,
-                'occurrence', d.occurrence, 'level', d.level, 'useful_until', d.useful_until, 'state', d.state,
-                'is_deleted', d.deleted_at IS NOT NULL, 'planned_at', d.recorded_at, 'released_at', d.released_at,
+                'occurrence', d.occurrence, 'level', d.level, 'useful_until', d.useful_until,
+                    'state', d.state,
+                'is_deleted', d.deleted_at IS NOT NULL, 'planned_at', d.recorded_at,
+                    'released_at', d.released_at,
                 'closed_at', d.closed_at, 'taken_by', taker.name, 'taken_at', d.taken_at,
                 'animals', (
                     SELECT json_agg(json_build_object('name', a.name, 'state', a.state, 'reason', a.reason,
@@ -29,7 +34,8 @@ def audit(door: Door, start: datetime, end: datetime) -> list[dict[str, Any]]:
                     WHERE a.kennel_id = d.kennel_id AND a.duty_id = d.id),
                 'messages', (
                     SELECT json_agg(json_build_object('carer', c.name, 'channel', r.channel, 'step', r.step,
-                        'state', r.state, 'scheduled_at', r.scheduled_at, 'next_attempt_at', r.next_attempt_at,
+                        'state', r.state, 'scheduled_at', r.scheduled_at,
+                            'next_attempt_at', r.next_attempt_at,
                         'attempts', r.attempts, 'accepted_at', r.accepted_at, 'seen_at', r.seen_at,
                         'problem', r.problem, 'in_digest', r.held_in_id IS NOT NULL)
                         ORDER BY r.step, c.name, r.channel)

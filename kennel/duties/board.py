@@ -1,4 +1,4 @@
-"""The board: what is due now and next, who is on it, who is on duty, and what other apps ask to keep an eye on."""
+"""The board: what is due now and next, who is on it, who is on duty, what to keep an eye on."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
@@ -21,7 +21,7 @@ MOST = 100
 
 @dataclass(frozen=True)
 class Entry:
-    """Something to keep an eye on: how much it matters (info, due, critical), a sentence, the animal, since when."""
+    """Something to keep an eye on: level (info, due, critical), a sentence, the animal, since when."""
 
     level: str
     text: str
@@ -73,10 +73,12 @@ def _duties(door: Door, at: datetime) -> dict[str, list[str]]:
             (SELECT uid, 'due' FROM duties_duty WHERE kennel_id = %s AND state = 'open' AND deleted_at IS NULL
                AND due_at <= %s ORDER BY due_at, id LIMIT %s)
             UNION ALL
-            (SELECT uid, 'next' FROM duties_duty WHERE kennel_id = %s AND state = 'open' AND deleted_at IS NULL
+            (SELECT uid, 'next' FROM duties_duty WHERE kennel_id = %s AND state = 'open'
+                AND deleted_at IS NULL
                AND due_at > %s AND due_at <= %s ORDER BY due_at, id LIMIT %s)
             UNION ALL
-            (SELECT uid, 'missed' FROM duties_duty WHERE kennel_id = %s AND state = 'missed' AND deleted_at IS NULL
+            (SELECT uid, 'missed' FROM duties_duty WHERE kennel_id = %s AND state = 'missed'
+                AND deleted_at IS NULL
                AND due_at > %s ORDER BY due_at DESC, id DESC LIMIT %s)
             """,
             [

@@ -57,7 +57,7 @@ Weekdays = Annotated[list[Weekday], Field(max_length=7)]
 
 
 class EveryRule(BaseModel):
-    """Elapsed time: `anchor_at`, then again after each interval; from completion: so long after it was last done."""
+    """Elapsed time: `anchor_at`, then after each interval; from completion: so long after it was done."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -82,7 +82,7 @@ class EveryRule(BaseModel):
 
 
 class AtRule(BaseModel):
-    """Wall times on rule days (RFC 5545: FREQ DAILY, WEEKLY, MONTHLY with BYDAY, BYMONTHDAY, INTERVAL, COUNT, UNTIL)."""
+    """Wall times on rule days.  The rule is an RRULE of RFC 5545 with FREQ DAILY, WEEKLY or MONTHLY."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -191,7 +191,7 @@ class SubjectInput(BaseModel):
 
 
 class DutyInput(RecordInput):
-    """A duty made by hand, without a routine: once, at `due_at`, for the subjects named (none: the kennel)."""
+    """A duty made by hand: once, at `due_at`, for the subjects named (none: the kennel)."""
 
     kind: Line = "task"
     title: Annotated[Line, Field(min_length=1, max_length=120)]

@@ -1,4 +1,4 @@
-"""Lists of the duties app: agenda, messages, choices.  Each is one or two statements, whatever their length."""
+"""Lists of the duties app: agenda, messages, choices.  One or two statements each, whatever their length."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -62,17 +62,20 @@ def agenda(
     return Page([shown[row[0]].text for row in found[:limit]], (last[1], last[2]) if last else None)
 
 
-def _z(column: str) -> str:
+def instant_sql(column: str) -> str:
+    """SQL that shows an instant as the API writes it."""
     return f"to_char({column} AT TIME ZONE 'UTC', {INSTANT_FORMAT})"
 
 
 _REMINDER = f"""
     SELECT json_build_object('uid', r.uid, 'kind', r.kind, 'duty', d.uid, 'duties', r.items, 'title', d.title,
-        'due_at', {_z("d.due_at")}, 'duty_state', d.state, 'carer', c.name, 'channel', r.channel, 'step', r.step,
+        'due_at', {instant_sql("d.due_at")}, 'duty_state', d.state, 'carer', c.name, 'channel', r.channel,
+            'step', r.step,
         'level', r.level, 'state', r.state, 'problem', r.problem, 'subject', r.subject, 'body', r.body,
-        'released_at', {_z("r.released_at")}, 'scheduled_at', {_z("r.scheduled_at")},
-        'next_attempt_at', {_z("r.next_attempt_at")}, 'attempts', r.attempts, 'useful_until', {_z("r.useful_until")},
-        'accepted_at', {_z("r.accepted_at")}, 'seen_at', {_z("r.seen_at")})::text, r.released_at, r.id
+        'released_at', {instant_sql("r.released_at")}, 'scheduled_at', {instant_sql("r.scheduled_at")},
+        'next_attempt_at', {instant_sql("r.next_attempt_at")}, 'attempts', r.attempts, 'useful_until',
+            {instant_sql("r.useful_until")},
+        'accepted_at', {instant_sql("r.accepted_at")}, 'seen_at', {instant_sql("r.seen_at")})::text, r.released_at, r.id
     FROM duties_reminder r JOIN people_carer c ON c.id = r.carer_id
     LEFT JOIN duties_duty d ON d.kennel_id = r.kennel_id AND d.id = r.duty_id
 """  # noqa: S608 - constants of ours
@@ -87,7 +90,10 @@ def reminders(
     after: tuple[datetime, int] | None = None,
     limit: int = 50,
 ) -> Page:
-    """Messages, newest first.  mine: the caller's inbox, that is what reached it; else all on every channel."""
+    """Messages, newest first.
+
+    mine: the caller's inbox, that is what reached it; else all on every channel.
+    """
     conditions: list[tuple[str, Sequence[Any]]] = [("r.kennel_id = %s", [door.kennel.id])]
     if mine:
         conditions.append(

@@ -4,11 +4,11 @@ from kennel.api.urls import add_view
 from kennel.duties import inputs, kinds, models
 from kennel.duties.api import views
 from kennel.duties.channels import email, inbox  # noqa: F401 - importing them registers them
+from kennel.duties.reading import instant_sql
 from kennel.duties.services.actions import actions_follow, actions_prepare
 from kennel.duties.services.handmade import duties_follow, duties_prepare
 from kennel.duties.services.routines import routines_follow, routines_prepare
 from kennel.duties.task_kind import TASK
-from kennel.records.store import INSTANT_FORMAT
 from kennel.records.types import Computed, RecordType, react
 from kennel.records.types import register as register_type
 
@@ -42,10 +42,10 @@ ANIMALS = Computed(
         },
     },
     join=(
-        "LEFT JOIN LATERAL (SELECT json_agg(json_build_object('type', a.subject_type, 'uid', a.subject_uid,"
+        "LEFT JOIN LATERAL (SELECT json_agg(json_build_object('type', a.subject_type, 'uid', a.subject_uid,"  # noqa: S608
         " 'name', a.name, 'asks', a.asks, 'state', a.state, 'reason', a.reason,"
-        f" 'deferred_until', to_char(a.deferred_until AT TIME ZONE 'UTC', {INSTANT_FORMAT}),"
-        f" 'settled_at', to_char(a.settled_at AT TIME ZONE 'UTC', {INSTANT_FORMAT}),"
+        " 'deferred_until', " + instant_sql("a.deferred_until") + ","
+        " 'settled_at', " + instant_sql("a.settled_at") + ","
         " 'settled_by', settler.name, 'settled_type', a.settled_type, 'settled_uid', a.settled_uid)"
         " ORDER BY a.place, a.id) AS animals"
         " FROM duties_dutyanimal a LEFT JOIN people_carer settler ON settler.id = a.settled_by_id"

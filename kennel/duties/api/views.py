@@ -14,7 +14,7 @@ from kennel.api.base import KennelView
 from kennel.api.preconditions import parse_uid
 from kennel.api.records import page_limit
 from kennel.api.rendering import dumps, json_response
-from kennel.api.schema import INSTANT, UID, Json, page_of, page_like, reference
+from kennel.api.schema import INSTANT, UID, Json, page_like, page_of, reference
 from kennel.duties import board, channels, reading, selectors
 from kennel.duties.choices import DutyState, ReminderState
 from kennel.duties.services import receipts, unsubscribing
@@ -148,7 +148,7 @@ class BoardView(KennelView):
 
 
 class RemindersQuery(BaseModel):
-    """Which messages: the caller's inbox, or everybody's on all channels; in which state, about which duty."""
+    """Which messages: the caller's inbox, or everybody's on all channels; in which state."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -294,7 +294,7 @@ class Choices(KennelView):
 
 
 class Unsubscribe(APIView):
-    """Leaving the digests by one click from the mail program (RFC 8058): the signed link is the permission."""
+    """Leaving the digests by one click (RFC 8058): the signed link is the permission."""
 
     authentication_classes: list[Any] = []
     permission_classes: list[Any] = []

@@ -29,7 +29,10 @@ class Outgoing:
 
 
 class Outcome(StrEnum):
-    """What the provider said.  unknown: handed over perhaps, perhaps not; refused: sending again is no use."""
+    """What the provider said.
+
+    unknown: handed over perhaps, perhaps not; refused: sending again is no use.
+    """
 
     ACCEPTED = "accepted"
     RETRY = "retry"

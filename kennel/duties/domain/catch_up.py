@@ -21,7 +21,10 @@ class Waiting:
 
 @dataclass(frozen=True)
 class Sorted:
-    """on_time: release as usual.  late: still useful, the newest of its schedule.  missed: everything else."""
+    """on_time: release as usual.
+
+    late: still useful, the newest of its schedule.  missed: everything else.
+    """
 
     on_time: tuple[int, ...]
     late: tuple[int, ...]

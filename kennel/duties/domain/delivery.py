@@ -37,7 +37,10 @@ class Recipient:
 
 @dataclass(frozen=True)
 class Message:
-    """A claimed message.  is_due: what it is about is still open.  taken_until: when whoever took it lets go."""
+    """A claimed message.
+
+    is_due: what it is about is still open.  taken_until: when whoever took it lets go.
+    """
 
     is_due: bool
     is_missed: bool
@@ -57,7 +60,7 @@ class Decision:
 
 
 def decide(message: Message, recipient: Recipient, now: datetime) -> Decision:
-    """Look again, right before sending: still due, still a member, reachable, not taken, not in quiet hours."""
+    """Look again right before sending: still due, still a member, reachable, not taken, not quiet."""
     if message.is_missed or (message.is_due and now >= message.useful_until):
         return Decision(Verdict.MISS, reason="no longer useful")
     if not message.is_due:

@@ -1,4 +1,4 @@
-"""Whom to tell about a duty, and when to tell the next: on duty, then the next in the chain, then everybody."""
+"""Whom to tell about a duty and when: on duty, then the next in the chain, then everybody."""
 
 from __future__ import annotations
 

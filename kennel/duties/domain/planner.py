@@ -39,7 +39,10 @@ class Schedule:
 
 @dataclass(frozen=True)
 class Existing:
-    """An occurrence that is stored.  can_change: it lies ahead, is unsent, and nobody has deleted or closed it."""
+    """An occurrence that is stored.
+
+    can_change: it lies ahead, is unsent, and nobody has deleted or closed it.
+    """
 
     routine_id: int
     key: str
@@ -49,7 +52,7 @@ class Existing:
 
 @dataclass(frozen=True)
 class Wanted:
-    """An occurrence as it should be: to be made, or to stay (perhaps at another instant, when zone data change)."""
+    """An occurrence as it should be: to be made, or to stay (at another instant when zones change)."""
 
     routine_id: int
     key: str

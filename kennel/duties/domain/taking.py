@@ -64,7 +64,10 @@ def may_undo(made: Tap, undo: Tap) -> bool:
 
 
 def holder(taps: Sequence[Tap], before: UUID | None = None) -> Hold | None:
-    """Who holds the duty after these taps (it may have lapsed: look at `until`); before: only the taps until that one."""
+    """Who holds the duty after these taps; it may have lapsed: look at `until`.
+
+    before: only taps until that one.
+    """
     back = undone(taps)
     hold: Hold | None = None
     for tap in sorted(taps, key=lambda t: (t.recorded_at, t.occurred_at, t.uid)):

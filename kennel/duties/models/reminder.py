@@ -115,7 +115,10 @@ class ReminderChoice(models.Model):
 
 
 class Tick(models.Model):
-    """When each tick last ran, and the lease of one that must not run twice at once.  Belongs to no kennel."""
+    """When each tick last ran, and the lease of one that must not run twice at once.
+
+    Belongs to no kennel.
+    """
 
     name = models.CharField(max_length=40, primary_key=True)
     ran_at = models.DateTimeField(null=True)

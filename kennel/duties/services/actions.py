@@ -38,7 +38,7 @@ class _Known:
 
 
 def actions_prepare(drafts: Sequence[Draft], door: Door) -> None:
-    """Tell a second taker who is on it, refuse an undo that comes too late, warn where a tap changes nothing."""
+    """Tell a second taker who is on it, refuse a late undo, warn where a tap changes nothing."""
     for draft in drafts:
         if draft.before is not None and draft.sent - {"note", "reason"}:
             draft.refuse(invalid("action", "fixed", "A tap is not changed; undo it or make another one."))
@@ -114,7 +114,8 @@ def _known(duty_ids: Iterable[int], door: Door) -> dict[int, _Known]:
     with connection.cursor() as cursor:
         cursor.execute(
             """
-            SELECT json_build_object('id', d.id, 'state', d.state, 'kind', d.kind, 'closed_at', d.closed_at)::text
+            SELECT json_build_object('id', d.id, 'state', d.state, 'kind', d.kind,
+                'closed_at', d.closed_at)::text
             FROM duties_duty d WHERE d.kennel_id = %s AND d.id = ANY(%s)
             """,
             [door.kennel.id, ids],
@@ -122,7 +123,8 @@ def _known(duty_ids: Iterable[int], door: Door) -> dict[int, _Known]:
         duties = [store.load(row[0]) for row in cursor.fetchall()]
         cursor.execute(
             """
-            SELECT a.duty_id, a.uid, a.action, a.recorded_by_id, a.recorded_device_id, a.occurred_at, a.recorded_at,
+            SELECT a.duty_id, a.uid, a.action, a.recorded_by_id, a.recorded_device_id, a.occurred_at,
+                a.recorded_at,
                    a.undoes, a.take_over, COALESCE(c.name, v.name)
             FROM duties_dutyaction a LEFT JOIN people_carer c ON c.id = a.recorded_by_id
             LEFT JOIN people_device v ON v.id = a.recorded_device_id

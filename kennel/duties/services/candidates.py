@@ -1,4 +1,4 @@
-"""Looking again right before sending: claimed messages with their duty, carer and membership as they are now."""
+"""Looking again right before sending: claimed messages with duty, carer and membership as of now."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -20,11 +20,14 @@ JOBS = "jobs"
 MOST_ITEMS = 200
 
 _DUTY = """
-    'duty', CASE WHEN d.id IS NULL THEN NULL ELSE json_build_object('id', d.id, 'kind', d.kind, 'title', d.title,
-        'due_at', d.due_at, 'useful_until', d.useful_until, 'state', d.state, 'is_deleted', d.deleted_at IS NOT NULL,
+    'duty', CASE WHEN d.id IS NULL THEN NULL ELSE json_build_object('id', d.id, 'kind', d.kind,
+        'title', d.title,
+        'due_at', d.due_at, 'useful_until', d.useful_until, 'state', d.state,
+            'is_deleted', d.deleted_at IS NOT NULL,
         'text', d.text, 'asks', d.asks, 'cautions', d.cautions, 'taken_until', d.taken_until,
         'instructions', COALESCE(o.instructions, ''),
-        'animals', (SELECT json_agg(json_build_object('subject_type', a.subject_type, 'subject_uid', a.subject_uid,
+        'animals', (SELECT json_agg(json_build_object('subject_type', a.subject_type,
+            'subject_uid', a.subject_uid,
                         'name', a.name, 'asks', a.asks) ORDER BY a.place, a.id)
                     FROM duties_dutyanimal a WHERE a.kennel_id = d.kennel_id AND a.duty_id = d.id
                       AND a.state = 'outstanding'),
@@ -75,9 +78,11 @@ def look_again(ids: Sequence[int], now: datetime) -> list[Candidate]:
                 'is_member', c.is_active AND EXISTS (
                     SELECT FROM people_membership m WHERE m.kennel_id = r.kennel_id AND m.carer_id = c.id
                       AND m.ended_at IS NULL AND m.role IN ('keeper', 'carer')),
-                'is_on', COALESCE(CASE r.kind WHEN 'digest' THEN p.is_on AND p.digests_on ELSE p.is_on END, true),
+                'is_on', COALESCE(CASE r.kind WHEN 'digest' THEN p.is_on AND p.digests_on ELSE p.is_on END,
+                    true),
                 'is_reachable', {reachable_sql("r.channel")},
-                'quiet_from', c.quiet_from, 'quiet_until', c.quiet_until, 'zone', c.zone, 'mass_unit', c.mass_unit,
+                'quiet_from', c.quiet_from, 'quiet_until', c.quiet_until, 'zone', c.zone,
+                    'mass_unit', c.mass_unit,
                 'temperature_unit', c.temperature_unit, {_DUTY})::text
             FROM duties_reminder r
             JOIN people_carer c ON c.id = r.carer_id JOIN people_kennel k ON k.id = r.kennel_id

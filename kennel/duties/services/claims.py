@@ -31,7 +31,10 @@ class Claim:
 
 
 def claim(channel: str, at: datetime, limit: int) -> Claim:
-    """Take messages of a channel that are due.  Never tried ones that are late wait for their digest instead."""
+    """Take messages of a channel that are due.
+
+    Never tried ones that are late wait for their digest instead.
+    """
     token = uuid4()
     with connections[JOBS].cursor() as cursor:
         cursor.execute(
@@ -110,7 +113,10 @@ def accepted(claimed: Claim, reminder_id: int, at: datetime, subject: str, body:
 def digest_accepted(
     claimed: Claim, digest_id: int, at: datetime, subject: str, body: str, told: Sequence[int]
 ) -> bool:
-    """Store that the provider took a digest, and with it the messages it told of.  False: not ours any more."""
+    """Store that the provider took a digest, and with it the messages it told of.
+
+    False: not ours any more.
+    """
     with transaction.atomic(using=JOBS), connections[JOBS].cursor() as cursor:
         cursor.execute(_ACCEPTED, [at, subject, body, digest_id, claimed.token])
         if cursor.rowcount != 1:
@@ -144,7 +150,7 @@ def _let_go(cursor: Any, digest_id: int, at: datetime) -> None:
 
 
 def end_digest(claimed: Claim, digest_id: int, state: str, problem: str, members: Sequence[int]) -> None:
-    """End a digest that will not be sent (nothing left to say, outcome unknown), and these members with it."""
+    """End a digest that will not be sent (nothing left to say, outcome unknown) with these members."""
     with transaction.atomic(using=JOBS), connections[JOBS].cursor() as cursor:
         cursor.execute(
             "UPDATE duties_reminder SET state = %s, problem = %s, claim_token = NULL, next_attempt_at = NULL "
@@ -221,7 +227,8 @@ def hasten(reminder_ids: Sequence[int], at: datetime) -> int:
               AND later.held_in_id IS NULL AND later.next_attempt_at > %s
               AND NOT EXISTS (
                 SELECT FROM duties_reminder other WHERE other.kennel_id = failed.kennel_id
-                  AND other.duty_id = failed.duty_id AND other.step <= failed.step AND NOT other.channel = ANY(%s)
+                  AND other.duty_id = failed.duty_id AND other.step <= failed.step
+                      AND NOT other.channel = ANY(%s)
                   AND other.state IN ('pending', 'accepted'))
             """,
             [at, at, list(reminder_ids), at, [c.name for c in channels.every() if not c.disturbs]],

@@ -1,4 +1,4 @@
-"""Done is a recorded fact: reactions of facts close the animals of duties here, in the fact's own transaction."""
+"""Done is a recorded fact: reactions of facts settle the animals of duties, in the fact's transaction."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -44,8 +44,8 @@ class Completed:
     is_closed: bool
 
 
-# The nearest duty of each kind for each fact: from `early` before it is due until it is no longer useful.  A fact
-# recorded late closes the duty of its own hour, also one that counted as missed meanwhile.
+# The nearest duty of each kind for each fact: from `early` before it is due until it is no longer useful.  A
+# fact recorded late closes the duty of its own hour, also one that counted as missed meanwhile.
 _FIND = """
     SELECT n.place, found.* FROM json_to_recordset(%s) AS n (
         place int, subject_type text, subject_uid uuid, at timestamptz, duty uuid, early jsonb, match jsonb)
@@ -56,7 +56,8 @@ _FIND = """
           AND a.state = 'outstanding' AND d.deleted_at IS NULL AND d.state IN ('open', 'missed')
           AND n.early ? d.kind
           AND (d.uid = n.duty OR (n.duty IS NULL AND d.asks @> n.match
-               AND n.at >= d.due_at - make_interval(secs => (n.early ->> d.kind)::int) AND n.at <= d.useful_until))
+               AND n.at >= d.due_at - make_interval(secs => (n.early ->> d.kind)::int)
+                   AND n.at <= d.useful_until))
         ORDER BY d.kind, abs(extract(epoch FROM d.due_at - n.at)), d.due_at, d.id) found
     ORDER BY n.place, found.duty_id
 """
@@ -115,7 +116,8 @@ def _settle(
     with connection.cursor() as cursor:
         cursor.execute(
             """
-            UPDATE duties_dutyanimal a SET state = %s, settled_at = n.at, settled_by_id = %s, settled_type = %s,
+            UPDATE duties_dutyanimal a SET state = %s, settled_at = n.at, settled_by_id = %s,
+                settled_type = %s,
                    settled_uid = n.uid, reason = COALESCE(n.reason, ''), deferred_until = n.until
             FROM json_to_recordset(%s)
                 AS n (id bigint, at timestamptz, uid uuid, reason text, until timestamptz)

@@ -61,7 +61,7 @@ class Filled:
 def fill(
     occasions: Sequence[kinds.Occasion], defaults: Mapping[int, Defaults], door: Door
 ) -> list[Filled | None]:
-    """What each occasion asks for, in the same order; None where nothing is to be done (or the kind is unknown)."""
+    """What each occasion asks for, in order; None where nothing is to be done or the kind is unknown."""
     filled: list[Filled | None] = [None] * len(occasions)
     by_kind: dict[str, list[int]] = {}
     for place, occasion in enumerate(occasions):

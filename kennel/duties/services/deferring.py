@@ -75,7 +75,7 @@ def _following(
 
 
 def call_off(action_uids: Sequence[UUID], door: Door) -> None:
-    """Cancel the duties that followed from deferrals that were taken back, unless something was done on them."""
+    """Cancel duties that followed from deferrals that were taken back, unless something was done."""
     with connection.cursor() as cursor:
         cursor.execute(
             """

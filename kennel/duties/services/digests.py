@@ -16,17 +16,20 @@ from kennel.records.ids import new_uid
 
 USEFUL_FOR = timedelta(hours=12)
 
-# A digest that is being sent at this moment keeps its lease; what it does not tell is taken up again afterwards.
+# A digest that is being sent at this moment keeps its lease; what it does not tell is taken up again
+# afterwards.
 _OPEN = """
-    INSERT INTO duties_reminder AS r (kennel_id, uid, kind, carer_id, channel, step, level, through_quiet, state,
+    INSERT INTO duties_reminder AS r (kennel_id, uid, kind, carer_id, channel, step, level, through_quiet,
+        state,
         released_at, scheduled_at, next_attempt_at, attempts, useful_until, problem, subject, body)
-    SELECT n.kennel_id, n.uid, 'digest', n.carer_id, n.channel, 0, n.level, n.through, 'pending',
-           n.now, n.at, n.at, 0, n.useful_until, '', '', ''
+    SELECT n.kennel_id, n.uid, 'digest', n.carer_id, n.channel, 0, n.level, n.through,
+           'pending', n.now, n.at, n.at, 0, n.useful_until, '', '', ''
     FROM json_to_recordset(%s) AS n (kennel_id bigint, uid uuid, carer_id bigint, channel text, level text,
         through boolean, now timestamptz, at timestamptz, useful_until timestamptz)
     ON CONFLICT (kennel_id, carer_id, channel) WHERE kind = 'digest' AND state = 'pending' DO UPDATE SET
         next_attempt_at = CASE WHEN r.claim_token IS NULL
-                               THEN LEAST(r.next_attempt_at, excluded.next_attempt_at) ELSE r.next_attempt_at END,
+                               THEN LEAST(r.next_attempt_at,
+                                   excluded.next_attempt_at) ELSE r.next_attempt_at END,
         through_quiet = r.through_quiet OR excluded.through_quiet,
         level = CASE WHEN 'critical' IN (r.level, excluded.level) THEN 'critical'
                      WHEN 'due' IN (r.level, excluded.level) THEN 'due' ELSE 'info' END,
@@ -49,7 +52,7 @@ def open_digests(cursor: Any, wanted: Sequence[dict[str, Any]], now: datetime) -
 
 
 def gather_late(door: Door, duty_ids: Sequence[int]) -> int:
-    """Put the first messages of these late or missed duties, and unsent ones that are late, into digests of now.
+    """Put the first messages of these late or missed duties, and late unsent ones, into digests of now.
 
     Gives how many messages wait in them.
     """

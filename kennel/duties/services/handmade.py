@@ -52,7 +52,7 @@ def _prepare_change(draft: Draft, door: Door) -> None:
 
 
 def duties_follow(saved: Sequence[Saved], door: Door) -> None:
-    """Name the animals of new duties; call off messages of those deleted or put ahead, bring back restored ones."""
+    """Name animals of new duties; call off messages of deleted or moved ones, bring back restored ones."""
     _name_animals([s for s in saved if s.before is None and not s.columns.get("occurrence")], door)
     off = [s.id for s in saved if s.before is not None and _is_off(s)]
     outcomes.cancel_reminders(off, door)

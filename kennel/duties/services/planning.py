@@ -24,7 +24,8 @@ AHEAD = planner.AHEAD
 AGAIN_AFTER = timedelta(hours=1)  # planned routines are looked at again when this much of the 72 h is used up
 AT_ONCE = 50
 
-# Routines that a tick has to plan: `r` a routine, `m` its mark (or none); parameter: the end of what must be planned.
+# Routines that a tick has to plan: `r` a routine, `m` its mark (or none); parameter: the end of what must be
+# planned.
 NEEDS_PLANNING = """
     r.deleted_at IS NULL AND (m.is_dirty OR (r.is_active AND (m.routine_id IS NULL OR m.planned_until < %s)
         AND (r.ends_at IS NULL OR r.ends_at > COALESCE(m.planned_until, '-infinity'))
@@ -34,8 +35,10 @@ NEEDS_PLANNING = """
 
 _ROUTINES = """
     SELECT json_build_object(
-        'id', r.id, 'uid', r.uid, 'kind', r.kind, 'title', r.title, 'rule', r.rule, 'subject_type', r.subject_type,
-        'subject_uid', r.subject_uid, 'settings', r.settings, 'level', r.level, 'useful_for_s', r.useful_for_s,
+        'id', r.id, 'uid', r.uid, 'kind', r.kind, 'title', r.title, 'rule', r.rule,
+            'subject_type', r.subject_type,
+        'subject_uid', r.subject_uid, 'settings', r.settings, 'level', r.level,
+            'useful_for_s', r.useful_for_s,
         'escalate_after_s', r.escalate_after_s, 'starts_at', r.starts_at, 'ends_at', r.ends_at,
         'day_zero_on', r.day_zero_on, 'from_age_days', r.from_age_days, 'until_age_days', r.until_age_days,
         'is_active', r.is_active AND r.deleted_at IS NULL, 'instructions', r.instructions,
@@ -60,7 +63,8 @@ _EXISTING = """
         'subjects', d.subjects, 'state', d.state, 'outstanding', d.outstanding,
         'can_change', d.state IN ('open', 'cancelled') AND d.released_at IS NULL AND d.deleted_at IS NULL
                       AND d.due_at > %s,
-        'animals', (SELECT json_agg(json_build_object('subject_type', a.subject_type, 'subject_uid', a.subject_uid,
+        'animals', (SELECT json_agg(json_build_object('subject_type', a.subject_type,
+            'subject_uid', a.subject_uid,
                                                       'name', a.name, 'asks', a.asks) ORDER BY a.place, a.id)
                     FROM duties_dutyanimal a WHERE a.kennel_id = d.kennel_id AND a.duty_id = d.id))::text
     FROM duties_duty d WHERE d.kennel_id = %s AND d.routine_id = ANY(%s) AND d.due_at >= %s
@@ -78,7 +82,7 @@ class _Routine:
 
 
 def replan(routine_ids: Sequence[int], door: Door) -> None:
-    """Plan these routines now: make what is missing, refresh what lies ahead and is unsent, call off the rest.
+    """Plan these routines now: make what is missing, refresh what lies ahead unsent, call off the rest.
 
     Duties whose messages went out, and those with an outcome, are never touched.
     """
@@ -121,7 +125,7 @@ def replan(routine_ids: Sequence[int], door: Door) -> None:
 def replan_later(
     door: Door, *, subjects: Iterable[tuple[str, UUID]] = (), sources: Iterable[tuple[str, UUID]] = ()
 ) -> int:
-    """Ask the next tick (within 15 s) to plan routines about these subjects, or made from these records, again.
+    """Ask the next tick (within 15 s) to plan routines about these subjects or from these sources again.
 
     Gives the number of routines.  Cheap enough for the reaction of every weighing.
     """
@@ -137,7 +141,8 @@ def _soil(side: str, pairs: Sequence[tuple[str, UUID]], door: Door) -> int:
             f"""
             UPDATE duties_planmark m SET is_dirty = true
             FROM duties_routine r, json_to_recordset(%s) AS n (type text, uid uuid)
-            WHERE m.kennel_id = %s AND r.kennel_id = m.kennel_id AND r.id = m.routine_id AND r.deleted_at IS NULL
+            WHERE m.kennel_id = %s AND r.kennel_id = m.kennel_id AND r.id = m.routine_id
+                AND r.deleted_at IS NULL
               AND r.{side}_type = n.type AND r.{side}_uid = n.uid
             """,  # noqa: S608 - side is one of two words of ours
             [asked, door.kennel.id],
@@ -278,7 +283,7 @@ def _refresh(
     dropped: Sequence[Mapping[str, Any]],
     door: Door,
 ) -> None:
-    """Write what changed on duties that lie ahead; an occasion that asks for nothing any more is called off."""
+    """Write what changed on duties ahead; an occasion that asks for nothing any more is called off."""
     changed: list[dict[str, Any]] = []
     animals: list[dict[str, Any]] = []
     touched: list[int] = []

@@ -17,13 +17,15 @@ from kennel.records.refusals import Refusal
 def reminder_seen(uid: UUID, door: Door) -> None:
     """Note that the caller has seen this message of theirs, and tell the others so on its duties.
 
-    Seen again changes nothing; seeing closes nothing.  Raises Refusal("not-found") for somebody else's message.
+    Seen again changes nothing; seeing closes nothing.  Raises Refusal("not-found") for somebody else's
+    message.
     """
     with connection.cursor() as cursor:
         cursor.execute(
             """
             UPDATE duties_reminder SET seen_at = %s
-            WHERE kennel_id = %s AND uid = %s AND carer_id = %s AND accepted_at IS NOT NULL AND seen_at IS NULL
+            WHERE kennel_id = %s AND uid = %s AND carer_id = %s AND accepted_at IS NOT NULL
+                AND seen_at IS NULL
             RETURNING id
             """,
             [door.at, door.kennel.id, uid, door.actor.carer_id],
@@ -34,8 +36,10 @@ def reminder_seen(uid: UUID, door: Door) -> None:
             SELECT ARRAY(
                 SELECT d.uid FROM duties_duty d WHERE d.kennel_id = r.kennel_id
                   AND (d.id = r.duty_id OR r.items ? d.uid::text) AND d.state = 'open'
-                  AND NOT EXISTS (SELECT FROM duties_dutyaction a WHERE a.kennel_id = d.kennel_id AND a.duty_id = d.id
-                                  AND a.action = 'seen' AND a.recorded_by_id = r.carer_id AND a.deleted_at IS NULL)
+                  AND NOT EXISTS (SELECT FROM duties_dutyaction a WHERE a.kennel_id = d.kennel_id
+                      AND a.duty_id = d.id
+                                  AND a.action = 'seen' AND a.recorded_by_id = r.carer_id
+                                      AND a.deleted_at IS NULL)
                 ORDER BY d.due_at, d.id LIMIT 200)
             FROM duties_reminder r WHERE r.kennel_id = %s AND r.uid = %s AND r.carer_id = %s
             """,

@@ -25,7 +25,8 @@ from kennel.records.ids import new_uid
 AT_ONCE = 500
 
 _DUE = """
-    SELECT json_build_object('id', d.id, 'uid', d.uid, 'routine_id', d.routine_id, 'kind', d.kind, 'level', d.level,
+    SELECT json_build_object('id', d.id, 'uid', d.uid, 'routine_id', d.routine_id, 'kind', d.kind,
+        'level', d.level,
         'due_at', d.due_at, 'useful_until', d.useful_until, 'escalate_after_s', d.escalate_after_s,
         'released_at', d.released_at, 'state', d.state, 'closed_at', d.closed_at,
         'from_completion', r.rule ->> 'from' = 'completion')::text
@@ -47,7 +48,7 @@ class Released:
 
 
 def release_due(door: Door) -> Released:
-    """Turn duties that are due into messages, mark those past their use as missed; at most AT_ONCE of them."""
+    """Turn duties that are due into messages, mark those past their use as missed; at most AT_ONCE."""
     with connection.cursor() as cursor:
         cursor.execute(_DUE, [door.kennel.id, door.at, door.at, AT_ONCE])
         due = {d["id"]: d for (text,) in cursor.fetchall() for d in [store.load(text)]}
@@ -174,11 +175,15 @@ def _write_messages(messages: Sequence[Mapping[str, Any]], door: Door) -> None:
     with connection.cursor() as cursor:
         cursor.execute(
             f"""
-            INSERT INTO duties_reminder (kennel_id, uid, kind, duty_id, carer_id, channel, step, level, through_quiet,
-                state, released_at, scheduled_at, next_attempt_at, attempts, useful_until, problem, subject, body)
-            SELECT %s, n.uid, 'duty', n.duty_id, n.carer_id, n.channel, n.step, n.level, n.through, n.state, %s,
+            INSERT INTO duties_reminder (kennel_id, uid, kind, duty_id, carer_id, channel, step, level,
+                through_quiet,
+                state, released_at, scheduled_at, next_attempt_at, attempts, useful_until, problem, subject,
+                    body)
+            SELECT %s, n.uid, 'duty', n.duty_id, n.carer_id, n.channel, n.step, n.level, n.through, n.state,
+                %s,
                    n.at, CASE WHEN n.state = 'pending' THEN n.at END, 0, n.useful_until, '', '', ''
-            FROM json_to_recordset(%s) AS n (uid uuid, duty_id bigint, carer_id bigint, channel text, step int,
+            FROM json_to_recordset(%s) AS n (uid uuid, duty_id bigint, carer_id bigint, channel text,
+                step int,
                 level text, through boolean, state text, at timestamptz, useful_until timestamptz)
             JOIN people_carer c ON c.id = n.carer_id
             LEFT JOIN duties_reminderchoice o

@@ -1,4 +1,4 @@
-"""Rules of routines, what follows when one changes, and keeping the routines of a plan as the plan wants them."""
+"""Rules of routines, what follows when one changes, and keeping the routines of a plan as it wants them."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -52,7 +52,7 @@ def subjects_here(asked: set[tuple[str, UUID]], door: Door) -> dict[tuple[str, U
 
 
 def routines_follow(saved: Sequence[Saved], door: Door) -> None:
-    """Plan routines that were made, changed, ended or brought back; nothing is made for the time before now."""
+    """Plan routines that were made, changed, ended or brought back; nothing is made for the past."""
     ids = [s.id for s in saved]
     with connection.cursor() as cursor:
         cursor.execute(

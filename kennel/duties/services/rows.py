@@ -33,10 +33,7 @@ def duties_insert(rows: Sequence[Row], door: Door) -> dict[UUID, int]:
     }
     stamped = [{**row, **stamp} for row in rows]
     written = store.insert(duty_type(), stamped)
-    _react(
-        [Saved(*written[row["uid"]][:1], row["uid"], written[row["uid"]][1], row, None) for row in stamped],
-        door,
-    )
+    _react([_saved(row, written, None) for row in stamped], door)
     return {uid: identifier for uid, (identifier, _) in written.items()}
 
 
@@ -45,13 +42,12 @@ def duties_update(rows: Sequence[Row], before: Mapping[UUID, Row], door: Door) -
     if not rows:
         return
     written = store.update(duty_type(), rows, door.kennel.id)
-    _react(
-        [
-            Saved(*written[row["uid"]][:1], row["uid"], written[row["uid"]][1], row, before[row["uid"]])
-            for row in rows
-        ],
-        door,
-    )
+    _react([_saved(row, written, before[row["uid"]]) for row in rows], door)
+
+
+def _saved(row: Row, written: Mapping[UUID, tuple[int, int]], before: Row | None) -> Saved:
+    identifier, version = written[row["uid"]]
+    return Saved(identifier, row["uid"], version, row, before)
 
 
 def _react(saved: Sequence[Saved], door: Door) -> None:
@@ -76,15 +72,18 @@ def animals_write(rows: Sequence[Row], door: Door) -> None:
               AND a.duty_id IN (SELECT duty_id FROM json_to_recordset(%s) AS n (duty_id bigint))
               AND NOT EXISTS (
                 SELECT FROM json_to_recordset(%s) AS n (duty_id bigint, subject_type text, subject_uid uuid)
-                WHERE n.duty_id = a.duty_id AND n.subject_type = a.subject_type AND n.subject_uid = a.subject_uid)
+                WHERE n.duty_id = a.duty_id AND n.subject_type = a.subject_type
+                    AND n.subject_uid = a.subject_uid)
             """,
             [door.kennel.id, text, text],
         )
         cursor.execute(
             """
-            INSERT INTO duties_dutyanimal AS a (kennel_id, duty_id, place, subject_type, subject_uid, name, asks,
+            INSERT INTO duties_dutyanimal AS a (kennel_id, duty_id, place, subject_type, subject_uid, name,
+                asks,
                                                 state, reason, settled_type)
-            SELECT %s, n.duty_id, n.place, n.subject_type, n.subject_uid, n.name, n.asks, 'outstanding', '', ''
+            SELECT %s, n.duty_id, n.place, n.subject_type, n.subject_uid, n.name, n.asks, 'outstanding', '',
+                ''
             FROM json_to_recordset(%s) AS n (duty_id bigint, place int, subject_type text, subject_uid uuid,
                                              name text, asks jsonb)
             ON CONFLICT (duty_id, subject_type, subject_uid)

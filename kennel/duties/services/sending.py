@@ -154,7 +154,9 @@ def _send(one: Candidate, deliver: Callable[[Outgoing], Result], work: _Work) ->
         work.done.accepted += 1
         return
     log.info("reminder not accepted", reminder=one.id, outcome=result.outcome.value, problem=result.problem)
-    is_sent_once = one.level == Level.INFO or (one.kind == ReminderKind.DIGEST and one.level != Level.CRITICAL)
+    is_sent_once = one.level == Level.INFO or (
+        one.kind == ReminderKind.DIGEST and one.level != Level.CRITICAL
+    )
     if result.outcome is Outcome.UNKNOWN and is_sent_once:
         # It may have arrived; a second digest would be noise, a second "due" is not.
         _give_up(one, f"unknown: {result.problem}", work)

@@ -64,7 +64,7 @@ def _release(opened: Door) -> bool:
 
 
 def _each_kennel(name: str, kennel_ids: Sequence[int], step: Callable[[Door], bool], at: datetime) -> int:
-    """Do a step in each kennel until it says that it is through; a kennel that breaks does not stop the others.
+    """Do a step in each kennel until it is through; a kennel that breaks does not stop the others.
 
     ExitStack runs every callback even when some raise, and raises the last error when all have run: nothing
     is swallowed, and nobody waits for somebody else's defect.
@@ -132,7 +132,8 @@ def _lease(name: str, at: datetime) -> UUID | None:
         cursor.execute(
             """
             INSERT INTO duties_tick AS t (name, lease_until, lease_token) VALUES (%s, %s, %s)
-            ON CONFLICT (name) DO UPDATE SET lease_until = excluded.lease_until, lease_token = excluded.lease_token
+            ON CONFLICT (name) DO UPDATE SET lease_until = excluded.lease_until,
+                lease_token = excluded.lease_token
             WHERE t.lease_until IS NULL OR t.lease_until <= %s
             """,
             [name, at + LEASE, token, at],

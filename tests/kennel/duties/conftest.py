@@ -1,6 +1,7 @@
 """Duty kinds for the tests, and a mail server that can be told to misbehave."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 
@@ -28,7 +29,7 @@ def weighings_close_duties() -> Iterator[None]:
 
 
 @pytest.fixture
-def sink(settings: pytest.FixtureRequest) -> Iterator[mail.Sink]:
+def sink(settings: Any) -> Iterator[mail.Sink]:
     """A mail server on loopback; the settings point at it."""
     with mail.Sink() as running:
         settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
@@ -39,7 +40,7 @@ def sink(settings: pytest.FixtureRequest) -> Iterator[mail.Sink]:
 
 
 @pytest.fixture
-def count_queries() -> object:
+def count_queries() -> scenes.CountQueries:
     """count_queries(): a context that gathers the statements of both database roles."""
     from django.db import connections
     from django.test.utils import CaptureQueriesContext

@@ -52,7 +52,11 @@ def plan_round(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
     here = residents(litters, door)
     asked: list[Asked | None] = []
     for occasion in occasions:
-        pups = occasion.only if occasion.only is not None else here.get(occasion.routine.subject_uid or UUID(int=0))
+        pups = (
+            occasion.only
+            if occasion.only is not None
+            else here.get(occasion.routine.subject_uid or UUID(int=0))
+        )
         if not pups:
             asked.append(None)
             continue

@@ -41,8 +41,8 @@ def _free_port() -> int:
 class Sink:
     """Takes mail while the `with` lasts.
 
-    data_answers: answers to the next messages; data_answer: to all others.  hang_after: keep the sender waiting
-    for the answer once so many messages were taken.
+    data_answers: answers to the next messages; data_answer: to all others.  hang_after: keep the sender
+    waiting for the answer once so many messages were taken.
     """
 
     def __init__(self) -> None:

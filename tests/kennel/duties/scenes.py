@@ -1,6 +1,6 @@
 """Hollin Bank, ready for duties: people, a litter, and short ways to plan, release, send and look."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, time, timedelta
 from typing import Any
@@ -8,6 +8,7 @@ from uuid import UUID
 
 from allauth.account.models import EmailAddress
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from kennel.duties.services import planning, releasing, sending, ticks
 from kennel.people.choices import Role
@@ -20,6 +21,8 @@ from tests.factories.people import Place, add_member, make_kennel
 # A Tuesday in winter: London is at UTC.
 AT = datetime(2026, 2, 3, 12, 0, tzinfo=UTC)
 DAILY = {"kind": "at", "wall_times": ["17:00"], "first_on": "2026-01-01"}
+
+CountQueries = Callable[..., CaptureQueriesContext]
 
 
 def minutes(count: float) -> timedelta:
@@ -57,7 +60,9 @@ class Scene:
         with door.write(self.place.here, self.actor(by), at) as opened:
             yield opened
 
-    def create(self, type_name: str, data: dict[str, Any], at: datetime = AT, by: Carer | None = None) -> UUID:
+    def create(
+        self, type_name: str, data: dict[str, Any], at: datetime = AT, by: Carer | None = None
+    ) -> UUID:
         """Create a record through the service; a refusal is raised."""
         record_type = types.by_name(type_name)
         assert record_type is not None
@@ -159,7 +164,9 @@ class Scene:
         data = {"duty": str(duty), "action": action, "occurred_at": at.isoformat(), **fields}
         return self.create("duty-action", data, at, by)
 
-    def weigh(self, pup: UUID, at: datetime, by: Carer | None = None, recorded_at: datetime | None = None) -> UUID:
+    def weigh(
+        self, pup: UUID, at: datetime, by: Carer | None = None, recorded_at: datetime | None = None
+    ) -> UUID:
         """A weighing of a pup."""
         data = {"pup": str(pup), "occurred_at": at.isoformat(), "weight_g": 900}
         return self.create("weighing", data, recorded_at or at, by)
@@ -196,5 +203,3 @@ class Scene:
 def utc(text: str) -> datetime:
     """An instant in UTC from "2026-02-03 17:00"."""
     return datetime.fromisoformat(text).replace(tzinfo=UTC)
-
-

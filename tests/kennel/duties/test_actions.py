@@ -1,6 +1,7 @@
 """Seen, taken, given back, skipped, put off, undone: who is told what, and what follows."""
 
 from datetime import timedelta
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -18,14 +19,15 @@ DUE = utc("2026-02-03 17:00")
 def duty(scene: Scene) -> UUID:
     scene.routine()
     scene.release(DUE)
-    return scene.duties()[0]["uid"]
+    found: UUID = scene.duties()[0]["uid"]
+    return found
 
 
 def seconds(count: float) -> timedelta:
     return timedelta(seconds=count)
 
 
-def action(scene: Scene, uid: UUID) -> dict:
+def action(scene: Scene, uid: UUID) -> dict[str, Any]:
     return scene.rows("SELECT * FROM duties_dutyaction WHERE kennel_id = %(k)s AND uid = %s", [uid])[0]
 
 
@@ -131,7 +133,13 @@ def test_skipping_needs_a_reason_and_closes_for_the_animals_named(scene: Scene, 
 def test_an_animal_put_off_has_a_duty_of_its_own_on_its_own_date(scene: Scene, duty: UUID) -> None:
     until = utc("2026-02-04 09:00")
     put_off = scene.act(
-        duty, "defer", scene.idris, DUE, animals=[str(scene.pups[1])], until=until.isoformat(), note="too light"
+        duty,
+        "defer",
+        scene.idris,
+        DUE,
+        animals=[str(scene.pups[1])],
+        until=until.isoformat(),
+        note="too light",
     )
     assert scene.animals(duty) == {"moss": "outstanding", "rust": "deferred", "slate": "outstanding"}
     following = scene.duties(f"occurrence = 'defer={put_off}'")[0]

@@ -44,6 +44,10 @@ def test_it_answers_as_json_too(scene: Scene, sink: Sink) -> None:
 
 
 def test_an_unknown_kennel_or_a_bad_day_is_an_error(scene: Scene) -> None:
-    for args in (["01890a5d-ac96-774b-bcce-b302099a8057"], ["x"], [str(scene.place.here.uid), "--day", "2026-02-31"]):
+    for args in (
+        ["01890a5d-ac96-774b-bcce-b302099a8057"],
+        ["x"],
+        [str(scene.place.here.uid), "--day", "2026-02-31"],
+    ):
         with pytest.raises(CommandError):
             audit(*args)

@@ -1,4 +1,4 @@
-"""Done is the recorded fact: it settles animals, closes duties and calls off what is unsent, in one transaction."""
+"""Done is the recorded fact: it settles animals, closes duties, calls off what is unsent, all at once."""
 
 from datetime import timedelta
 
@@ -8,7 +8,7 @@ from kennel.duties.services import completing
 from kennel.duties.services.completing import Done
 from kennel.records import service, types
 from kennel.records.ids import new_uid
-from tests.kennel.duties.scenes import DAILY, Scene, minutes, utc
+from tests.kennel.duties.scenes import DAILY, CountQueries, Scene, minutes, utc
 
 pytestmark = pytest.mark.usefixtures("weighings_close_duties")
 DUE = utc("2026-02-03 17:00")
@@ -124,14 +124,19 @@ def test_when_the_transaction_fails_nothing_was_settled_or_called_off(scene: Sce
     class Broken(Exception):
         pass
 
-    with pytest.raises(Broken), scene.write(DUE + minutes(1)) as opened:
-        completing.complete("weighing", [Done(new_uid(), "pup", p, opened.at) for p in scene.pups], opened)
-        raise Broken
+    def complete_and_break() -> None:
+        with scene.write(DUE + minutes(1)) as opened:
+            done = [Done(new_uid(), "pup", pup, opened.at) for pup in scene.pups]
+            assert len(completing.complete("weighing", done, opened)) == 3
+            raise Broken
+
+    with pytest.raises(Broken):
+        complete_and_break()
     assert set(scene.animals(scene.duties()[0]["uid"]).values()) == {"outstanding"}
     assert {m["state"] for m in scene.messages("inbox")} == {"pending"}
 
 
-def test_completing_costs_the_same_for_3_and_30_animals(scene: Scene, count_queries: object) -> None:
+def test_completing_costs_the_same_for_3_and_30_animals(scene: Scene, count_queries: CountQueries) -> None:
     counts = []
     for pups in (3, 30):
         kennel = Scene(pups=pups)
@@ -140,9 +145,10 @@ def test_completing_costs_the_same_for_3_and_30_animals(scene: Scene, count_quer
         assert weighing is not None
         given = [{"pup": str(p), "occurred_at": DUE.isoformat(), "weight_g": 900} for p in kennel.pups]
         items = [
-            service.NewRecord(n, new_uid(), service.check(weighing.input, data)) for n, data in enumerate(given)
+            service.NewRecord(n, new_uid(), service.check(weighing.input, data))
+            for n, data in enumerate(given)
         ]
-        with kennel.write(DUE) as opened, count_queries() as counted:  # type: ignore[operator]
+        with kennel.write(DUE) as opened, count_queries() as counted:
             service.create(weighing, items, opened)
         assert kennel.duties()[0]["state"] == "closed"
         counts.append(len(counted))

@@ -1,6 +1,7 @@
 """Nine hours down over night, jumping clocks: at most one message per recipient and channel, nothing useless.
 
-Fault tests 11 and 13 of the conventions, with injected instants; `tests/kennel/duties/test_processes.py` kills
+Fault tests 11 and 13 of the conventions,
+    with injected instants; `tests/kennel/duties/test_processes.py` kills
 real processes.
 """
 
@@ -53,7 +54,9 @@ def test_it_tells_the_newest_that_is_still_useful_and_the_complete_list_of_misse
     for clock in ("Wed" not in missed and "00:00", "02:00", "04:00", "06:00"):
         assert f"Bottle: was due {clock}, not confirmed." in missed
     assert "make up" in missed
-    assert {d["due_at"]: d["state"] for d in night.duties("title = 'Bottle' AND due_at < '2026-02-04 07:00+00'")} == {
+    assert {
+        d["due_at"]: d["state"] for d in night.duties("title = 'Bottle' AND due_at < '2026-02-04 07:00+00'")
+    } == {
         utc("2026-02-03 20:00"): "missed",
         utc("2026-02-03 22:00"): "missed",
         utc("2026-02-04 00:00"): "missed",
@@ -130,7 +133,8 @@ def test_a_clock_that_jumps_three_hours_ahead_and_back_releases_nothing_twice_an
     scene: Scene, sink: Sink
 ) -> None:
     scene.routine(
-        rule={"kind": "every", "interval_s": 3600, "anchor_at": "2026-02-03T13:00:00Z"}, escalate_after_s=7 * 86400
+        rule={"kind": "every", "interval_s": 3600, "anchor_at": "2026-02-03T13:00:00Z"},
+        escalate_after_s=7 * 86400,
     )
     at = utc("2026-02-03 12:50")
     jumps = {120: timedelta(hours=3), 240: timedelta(hours=-3)}
@@ -150,7 +154,10 @@ def test_a_clock_that_jumps_three_hours_ahead_and_back_releases_nothing_twice_an
     assert hours == list(range(13, 13 + len(hours)))
     assert all(row["accepted"] + row["told"] >= 1 for row in told)
     # No burst: the jump made one digest of what it jumped over.
-    assert len([m for m in mails if "not confirmed" in str(m["Subject"]) or "still to do" in str(m["Subject"])]) <= 1
+    assert (
+        len([m for m in mails if "not confirmed" in str(m["Subject"]) or "still to do" in str(m["Subject"])])
+        <= 1
+    )
 
 
 def test_a_keeper_can_try_an_undelivered_message_again(scene: Scene, sink: Sink) -> None:
@@ -170,8 +177,9 @@ def test_a_keeper_can_try_an_undelivered_message_again(scene: Scene, sink: Sink)
     assert scene.messages("email", "step = 0")[0]["state"] == "accepted"
 
 
-# The local instants of both nights, by hand from the tz database: (zone, night, wall time, instants UTC of the nominal
-# days around it).  London and New York change by an hour, Lord Howe by half an hour, Kolkata and Phoenix not at all.
+# The local instants of both nights, by hand from the tz database: (zone, night, wall time, instants UTC of
+# the nominal days around it).  London and New York change by an hour, Lord Howe by half an hour, Kolkata and
+# Phoenix not at all.
 NIGHTS = [
     ("Europe/London", "01:30", ["2026-03-28 01:30", "2026-03-29 01:30", "2026-03-30 00:30"]),
     ("Europe/London", "01:30", ["2026-10-24 00:30", "2026-10-25 00:30", "2026-10-26 01:30"]),

@@ -9,7 +9,7 @@ from kennel.duties.services.routines import routines_set
 from kennel.people.choices import Role
 from kennel.records.ids import new_uid
 from kennel.records.refusals import Refusal
-from tests.kennel.duties.scenes import AT, DAILY, Scene, minutes, utc
+from tests.kennel.duties.scenes import AT, DAILY, CountQueries, Scene, minutes, utc
 
 
 def test_a_routine_is_planned_72_hours_ahead_when_it_is_made(scene: Scene) -> None:
@@ -31,7 +31,11 @@ def test_a_planned_duty_stores_what_it_asks_for_and_names_its_animals(scene: Sce
     assert duty["text"] == "120 g for moss, rust, slate."
     assert (duty["asks"], duty["outstanding"], duty["level"]) == ('{"dry_g": 120}', 3, "due")
     assert duty["useful_until"] == duty["due_at"] + timedelta(hours=1)
-    assert scene.animals(duty["uid"]) == {"moss": "outstanding", "rust": "outstanding", "slate": "outstanding"}
+    assert scene.animals(duty["uid"]) == {
+        "moss": "outstanding",
+        "rust": "outstanding",
+        "slate": "outstanding",
+    }
 
 
 def test_planning_again_changes_nothing(scene: Scene) -> None:
@@ -198,12 +202,12 @@ def test_a_routine_about_nothing_in_this_kennel_is_refused(scene: Scene) -> None
     assert scene.duties() == []
 
 
-def test_planning_costs_the_same_for_3_and_30_animals(scene: Scene, count_queries: object) -> None:
+def test_planning_costs_the_same_for_3_and_30_animals(scene: Scene, count_queries: CountQueries) -> None:
     counts = []
     for pups in (3, 30):
         kennel = Scene(pups=pups)
         kennel.routine()
-        with kennel.write(AT + timedelta(hours=6)) as opened, count_queries() as counted:  # type: ignore[operator]
+        with kennel.write(AT + timedelta(hours=6)) as opened, count_queries() as counted:
             planning.replan(planning.routines_of(opened, subjects=[("litter", kennel.litter)]), opened)
         counts.append(len(counted))
     assert counts[0] == counts[1] <= 20

@@ -1,4 +1,7 @@
-"""Real processes: killed in the middle of sending, doubled schedulers, several workers.  Fault tests 1, 14 and 15."""
+"""Real processes: killed in the middle of sending, doubled schedulers, several workers.
+
+Fault tests 1, 14 and 15.
+"""
 
 import os
 import signal
@@ -6,6 +9,8 @@ import subprocess
 import sys
 import threading
 from collections import Counter
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -131,27 +136,20 @@ def test_two_beats_and_four_workers_for_ten_minutes_do_what_one_does(sink: Sink,
     assert len(sink.taken) >= mails_of_one > 0
 
 
-def run_together(*jobs: object) -> None:
-    """Run callables in threads of their own, each with its own connections; the first error is raised."""
-    errors: list[BaseException] = []
+def run_together(*jobs: Callable[[], object]) -> None:
+    """Run callables in threads of their own, each with its own connections; an error is raised."""
     barrier = threading.Barrier(len(jobs))
 
-    def run(job: object) -> None:
+    def run(job: Callable[[], object]) -> None:
         try:
             barrier.wait()
-            job()  # type: ignore[operator]
-        except Exception as error:
-            errors.append(error)
+            job()
         finally:
             connections.close_all()
 
-    threads = [threading.Thread(target=run, args=(job,)) for job in jobs]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    if errors:
-        raise errors[0]
+    with ThreadPoolExecutor(len(jobs)) as pool:
+        for future in [pool.submit(run, job) for job in jobs]:
+            future.result()
 
 
 def test_four_planners_at_once_plan_each_occurrence_once(scene: Scene) -> None:

@@ -1,6 +1,9 @@
 """Quiet hours hold what can wait into one digest at their end; what must not wait goes through."""
 
+from typing import Any
+
 import pytest
+from django.db import connection
 
 from tests.kennel.duties.mail import Sink
 from tests.kennel.duties.scenes import DAILY, Scene, minutes, utc
@@ -17,11 +20,13 @@ def asleep(scene: Scene, sink: Sink) -> Scene:
     return scene
 
 
-def at_night(scene: Scene, *times: str, **fields: object) -> None:
+def at_night(scene: Scene, *times: str, **fields: Any) -> None:
     scene.routine(rule={**DAILY, "wall_times": list(times)}, useful_for_s=8 * 3600, **fields)
 
 
-def test_several_that_can_wait_become_one_mail_at_the_end_of_the_quiet_hours(asleep: Scene, sink: Sink) -> None:
+def test_several_that_can_wait_become_one_mail_at_the_end_of_the_quiet_hours(
+    asleep: Scene, sink: Sink
+) -> None:
     at_night(asleep, "01:00", "02:00", title="Bedding", kind="test-weigh")
     for hour in (1, 2):
         due = utc(f"2026-02-04 0{hour}:00")
@@ -107,8 +112,10 @@ def test_a_message_that_joins_while_the_digest_is_on_its_way_goes_on_by_itself(
     digest = asleep.messages("email", "r.kind = 'digest'")[0]
     members = [m["id"] for m in asleep.messages("email", f"r.held_in_id = {digest['id']}")]
     asleep.release(NIGHT)
-    late = asleep.messages("email", f"r.kind = 'duty' AND r.carer_id = {digest['carer_id']} AND r.held_in_id IS NULL")
-    with asleep.write(NIGHT), digests.connection.cursor() as cursor:
+    late = asleep.messages(
+        "email", f"r.kind = 'duty' AND r.carer_id = {digest['carer_id']} AND r.held_in_id IS NULL"
+    )
+    with asleep.write(NIGHT), connection.cursor() as cursor:
         digests.hold(cursor, asleep.place.here.id, {late[0]["id"]: digest["id"]})
     assert claims.digest_accepted(ours, digest["id"], MORNING, "s", "b", members)
     joined = asleep.messages("email", f"r.id = {late[0]['id']}")[0]

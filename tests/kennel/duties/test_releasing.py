@@ -1,4 +1,4 @@
-"""What is due becomes messages once: on duty first, then the next, then everybody; what is over becomes missed."""
+"""What is due becomes messages once: on duty first, then the next, then everybody; the rest is missed."""
 
 from datetime import timedelta
 
@@ -7,7 +7,7 @@ from allauth.account.models import EmailAddress
 
 from kennel.people.models import Membership
 from tests.kennel.duties.mail import Sink
-from tests.kennel.duties.scenes import DAILY, Scene, minutes, utc
+from tests.kennel.duties.scenes import DAILY, CountQueries, Scene, minutes, utc
 
 pytestmark = pytest.mark.usefixtures("sink")
 DUE = utc("2026-02-03 17:00")
@@ -91,13 +91,13 @@ def test_two_routines_at_one_instant_are_two_duties(scene: Scene) -> None:
     assert scene.release(DUE).released == 2
 
 
-def test_releasing_costs_the_same_for_1_and_12_duties(scene: Scene, count_queries: object) -> None:
+def test_releasing_costs_the_same_for_1_and_12_duties(scene: Scene, count_queries: CountQueries) -> None:
     counts = []
     for many in (1, 12):
         kennel = Scene()
         for number in range(many):
             kennel.routine(title=f"Bowl {number}")
-        with count_queries() as counted:  # type: ignore[operator]
+        with count_queries() as counted:
             assert kennel.release(DUE).released == many
         counts.append(len(counted))
     assert counts[0] == counts[1]

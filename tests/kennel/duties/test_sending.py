@@ -1,4 +1,4 @@
-"""Sending by a real mail server: looked at again right before, handed over once, tried again when it failed."""
+"""Sending by a real mail server: looked at again right before, handed over once, tried again on failure."""
 
 from datetime import timedelta
 from types import SimpleNamespace
@@ -9,7 +9,7 @@ from django.db import connections
 from kennel.duties.services import claims, sending
 from kennel.people.models import Carer, Membership
 from tests.kennel.duties.mail import Sink
-from tests.kennel.duties.scenes import Scene, minutes, utc
+from tests.kennel.duties.scenes import CountQueries, Scene, minutes, utc
 
 DUE = utc("2026-02-03 17:00")
 
@@ -61,7 +61,9 @@ def test_what_is_done_before_the_mail_goes_out_is_not_mailed(
 
 def test_what_is_deleted_between_claim_and_hand_over_is_dropped(alone: Scene, sink: Sink) -> None:
     alone.remove("duty", alone.duties()[0]["uid"], DUE + seconds(1))
-    alone.rows("UPDATE duties_reminder SET state = 'pending', next_attempt_at = scheduled_at WHERE kennel_id = %(k)s RETURNING id")
+    alone.rows(
+        "UPDATE duties_reminder SET state = 'pending', next_attempt_at = scheduled_at WHERE kennel_id = %(k)s RETURNING id"
+    )
     assert alone.send(DUE + seconds(2)).dropped == 1
     assert alone.messages("email", "step = 0")[0]["state"] == "cancelled"
 
@@ -112,7 +114,9 @@ def test_a_temporary_no_is_tried_again_as_written(alone: Scene, sink: Sink) -> N
         assert seconds(least) <= again - at <= seconds(most + 2)
         assert alone.send(again - seconds(1), limit=1).in_all == 0 or at > DUE + minutes(5)
         at = again
-        alone.rows("UPDATE duties_reminder SET state = 'cancelled' WHERE kennel_id = %(k)s AND step > 0 RETURNING id")
+        alone.rows(
+            "UPDATE duties_reminder SET state = 'cancelled' WHERE kennel_id = %(k)s AND step > 0 RETURNING id"
+        )
     sink.data_answer = "250 Taken"
     assert alone.send(at).accepted == 1
     assert alone.messages("email", "step = 0")[0]["attempts"] == 5
@@ -139,7 +143,9 @@ def test_a_mail_server_that_is_away_is_tried_again_even_for_a_digest(alone: Scen
     assert alone.messages("email", "step = 0")[0]["problem"].startswith("no connection to the mail server")
 
 
-def test_a_line_that_breaks_after_the_hand_over_is_sent_again_under_the_same_id(alone: Scene, sink: Sink) -> None:
+def test_a_line_that_breaks_after_the_hand_over_is_sent_again_under_the_same_id(
+    alone: Scene, sink: Sink
+) -> None:
     sink.hang_after, sink.hang_s = 1, 4.0
     first = alone.send(DUE)
     assert (first.retried, len(sink.taken)) == (1, 1)
@@ -180,10 +186,13 @@ def test_a_leased_message_is_not_claimed_again_before_the_lease_is_over(alone: S
     assert len(claims.claim("email", DUE + seconds(60), 10).ids) == 1
 
 
-def test_a_batch_that_takes_too_long_gives_the_rest_back(scene: Scene, sink: Sink, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_batch_that_takes_too_long_gives_the_rest_back(
+    scene: Scene, sink: Sink, monkeypatch: pytest.MonkeyPatch
+) -> None:
     scene.routine()
     scene.release(DUE)
-    # Pretend that 45 s pass with every look at the monotonic clock; the lease is 60 s, an attempt may take 20 s.
+    # Pretend that 45 s pass with every look at the monotonic clock; the lease is 60 s, an attempt may take 20
+    # s.
     ticking = iter(range(0, 45 * 100, 45))
     monkeypatch.setattr(sending, "time", SimpleNamespace(monotonic=lambda: float(next(ticking))))
     done = scene.send(DUE)
@@ -203,7 +212,9 @@ def test_a_message_called_off_while_it_was_on_its_way_stays_called_off_but_says_
     assert (first["state"], first["accepted_at"]) == ("cancelled", DUE + seconds(1))
 
 
-def test_no_transaction_is_open_while_a_mail_is_handed_over(alone: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_transaction_is_open_while_a_mail_is_handed_over(
+    alone: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from kennel.duties.channels import Outcome, Outgoing, Result
     from kennel.duties.channels.email import _Post
 
@@ -219,14 +230,14 @@ def test_no_transaction_is_open_while_a_mail_is_handed_over(alone: Scene, monkey
 
 
 def test_sending_costs_a_fixed_number_of_statements_for_a_batch_plus_one_step_per_message(
-    scene: Scene, sink: Sink, count_queries: object
+    scene: Scene, sink: Sink, count_queries: CountQueries
 ) -> None:
     counts = {}
     for pups in (3, 30):
         kennel = Scene(pups=pups)
         kennel.routine()
         kennel.release(DUE)
-        with count_queries("jobs") as counted:  # type: ignore[operator]
+        with count_queries("jobs") as counted:
             assert kennel.send(DUE).accepted == 3
         counts[pups] = len(counted)
     assert counts[3] == counts[30]

@@ -1,6 +1,7 @@
-"""A process of its own that does a worker's part: `python -m tests.kennel.duties.worker_for_tests WHAT INSTANT`.
+"""A worker's part in a process of its own: `python -m tests.kennel.duties.worker_for_tests WHAT INSTANT`.
 
-WHAT is `send:<channel>:<limit>` (one batch), `ticks:1` (all ticks once), or `listen` (all ticks at each instant
+WHAT is `send:<channel>:<limit>` (one batch), `ticks:1` (all ticks once),
+    or `listen` (all ticks at each instant
 that arrives on standard input, answered by "ok").
 """
 

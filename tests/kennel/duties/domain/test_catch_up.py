@@ -17,7 +17,8 @@ def waiting(identifier: int, schedule: int | None, minutes_ago: int, useful_min:
 
 def test_of_each_schedule_the_newest_useful_one_is_late_and_the_others_are_missed() -> None:
     found = sort_out(
-        [waiting(1, 7, 300, 600), waiting(2, 7, 180, 600), waiting(3, 7, 60, 600), waiting(4, 8, 90, 600)], NOW
+        [waiting(1, 7, 300, 600), waiting(2, 7, 180, 600), waiting(3, 7, 60, 600), waiting(4, 8, 90, 600)],
+        NOW,
     )
     assert (found.on_time, found.late, found.missed) == ((), (4, 3), (1, 2))
 
@@ -43,10 +44,13 @@ def test_duties_made_by_hand_stand_each_for_themselves() -> None:
 
 @given(
     st.lists(
-        st.tuples(st.one_of(st.none(), st.integers(1, 3)), st.integers(0, 600), st.integers(1, 900)), max_size=30
+        st.tuples(st.one_of(st.none(), st.integers(1, 3)), st.integers(0, 600), st.integers(1, 900)),
+        max_size=30,
     )
 )
-def test_every_duty_ends_in_exactly_one_place_and_no_schedule_is_told_twice(rows: list[tuple]) -> None:
+def test_every_duty_ends_in_exactly_one_place_and_no_schedule_is_told_twice(
+    rows: list[tuple[int | None, int, int]],
+) -> None:
     given_duties = [waiting(n, *row) for n, row in enumerate(rows)]
     found = sort_out(given_duties, NOW)
     assert sorted([*found.on_time, *found.late, *found.missed]) == list(range(len(rows)))

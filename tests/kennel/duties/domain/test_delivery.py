@@ -36,7 +36,9 @@ def test_a_message_that_nothing_speaks_against_is_sent() -> None:
         (MESSAGE, replace(CARER, is_reachable=False), Verdict.UNDELIVERABLE),
     ],
 )
-def test_what_changed_since_it_was_released_counts(message: Message, carer: Recipient, verdict: Verdict) -> None:
+def test_what_changed_since_it_was_released_counts(
+    message: Message, carer: Recipient, verdict: Verdict
+) -> None:
     assert decide(message, carer, NOW).verdict is verdict
 
 

@@ -1,12 +1,15 @@
 """The planner on nights when clocks change, over stops and changes of rules.
 
-Instants are stated from published rules: summer time in the Union begins and ends at 01:00 UTC on the last Sundays
-of March and October (Directive 2000/84/EC, articles 2 and 3; the United Kingdom keeps the same days).  Lord Howe
+Instants are stated from published rules: summer time in the Union begins and ends at 01:00 UTC on the last
+Sundays of March and October (Directive 2000/84/EC,
+    articles 2 and 3; the United Kingdom keeps the same days).  Lord Howe
 Island moves by half an hour at 02:00 between UTC+10:30 and UTC+11 (IANA tz database, Australia/Lord_Howe).  A
-skipped time moves forward by the gap: RFC 5545, 3.3.5.  Plain daily lists are checked against python-dateutil.
+skipped time moves forward by the gap: RFC 5545,
+    3.3.5.  Plain daily lists are checked against python-dateutil.
 """
 
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 
 import pytest
 from dateutil.rrule import DAILY, rrule
@@ -23,8 +26,8 @@ def utc(text: str) -> datetime:
     return datetime.fromisoformat(text).replace(tzinfo=UTC)
 
 
-def daily(*times: str, first_on: date = date(2020, 1, 1), **more: int) -> At:
-    return At(Frequency.DAILY, tuple(map(time.fromisoformat, times)), first_on, **more)
+def daily(*times: str, first_on: date = date(2020, 1, 1), interval: int = 1) -> At:
+    return At(Frequency.DAILY, tuple(map(time.fromisoformat, times)), first_on, interval=interval)
 
 
 def planned(rule: At | Every, now: datetime, zone: str = LONDON, **schedule: object) -> list[datetime]:
@@ -67,7 +70,8 @@ def test_wall_time_stays_put_in_a_zone_without_changes() -> None:
 
 
 def test_the_half_hour_change_of_lord_howe() -> None:
-    # 4 October 2026, 02:00 becomes 02:30: 02:15 moves to 02:45 at UTC+11, which is 15:45 UTC of the day before.
+    # 4 October 2026, 02:00 becomes 02:30: 02:15 moves to 02:45 at UTC+11, which is 15:45 UTC of the day
+    # before.
     assert planned(daily("02:15"), utc("2026-10-02 00:00"), LORD_HOWE)[1] == utc("2026-10-03 15:45")
     # 5 April 2026, 02:00 goes back to 01:30: the first 01:45 is still at UTC+11.
     assert planned(daily("01:45"), utc("2026-04-03 00:00"), LORD_HOWE)[1] == utc("2026-04-04 14:45")
@@ -76,7 +80,7 @@ def test_the_half_hour_change_of_lord_howe() -> None:
 def test_elapsed_time_keeps_its_distance_through_both_nights() -> None:
     for night in ("2026-03-28 12:00", "2026-10-24 12:00"):
         found = planned(Every(timedelta(hours=2), utc(night)), utc(night))
-        assert {b - a for a, b in zip(found, found[1:], strict=False)} == {timedelta(hours=2)}
+        assert {b - a for a, b in pairwise(found)} == {timedelta(hours=2)}
         assert len(found) == 36
 
 
@@ -98,16 +102,22 @@ def test_the_year_turns_without_a_gap() -> None:
 
 
 @given(
-    now=st.datetimes(datetime(2024, 1, 1), datetime(2030, 1, 1)), interval=st.integers(1, 9), hour=st.integers(0, 23)
+    now=st.datetimes(datetime(2024, 1, 1), datetime(2030, 1, 1)),
+    interval=st.integers(1, 9),
+    hour=st.integers(0, 23),
 )
 def test_a_daily_list_equals_that_of_dateutil(now: datetime, interval: int, hour: int) -> None:
     first = datetime(2024, 1, 1, hour)
     expected = rrule(DAILY, dtstart=first, interval=interval).between(now, now + AHEAD, inc=True)
-    found = planned(daily(f"{hour:02}:00", first_on=first.date(), interval=interval), now.replace(tzinfo=UTC), "UTC")
+    found = planned(
+        daily(f"{hour:02}:00", first_on=first.date(), interval=interval), now.replace(tzinfo=UTC), "UTC"
+    )
     assert [one.replace(tzinfo=None) for one in found] == [one for one in expected if one < now + AHEAD]
 
 
-def test_an_occurrence_exactly_now_is_made_and_one_at_the_end_of_the_72_hours_is_left_to_the_next_time() -> None:
+def test_an_occurrence_exactly_now_is_made_and_one_at_the_end_of_the_72_hours_is_left_to_the_next_time() -> (
+    None
+):
     found = planned(Every(timedelta(hours=72), utc("2026-02-03 12:00")), utc("2026-02-03 12:00"))
     assert found == [utc("2026-02-03 12:00")]
 
@@ -134,7 +144,9 @@ def test_ages_bound_a_routine_by_whole_local_days() -> None:
     assert (start, end) == (utc("2026-02-04 00:00"), utc("2026-02-06 00:00"))
     # Across the spring change: day 81 begins at midnight British Summer Time, 23:00 UTC.
     assert bounds(None, None, date(2026, 1, 9), 81, None, LONDON)[0] == utc("2026-03-30 23:00")
-    assert bounds(utc("2026-02-05 00:00"), None, date(2026, 1, 7), 28, None, LONDON)[0] == utc("2026-02-05 00:00")
+    assert bounds(utc("2026-02-05 00:00"), None, date(2026, 1, 7), 28, None, LONDON)[0] == utc(
+        "2026-02-05 00:00"
+    )
 
 
 def test_what_is_sent_or_settled_is_neither_moved_nor_called_off() -> None:
@@ -147,9 +159,9 @@ def test_what_lies_ahead_and_is_not_wanted_any_more_is_called_off() -> None:
     stored = [Existing(1, "2026-02-03T17:00", utc("2026-02-03 17:00"), True)]
     found = plan([Schedule(1, daily("18:00"))], stored, utc("2026-02-03 12:00"), LONDON)
     assert [one.key for one in found.cancel] == ["2026-02-03T17:00"]
-    assert plan([Schedule(1, daily("17:00"), is_active=False)], stored, utc("2026-02-03 12:00"), LONDON) == Plan(
-        (), (), tuple(stored)
-    )
+    assert plan(
+        [Schedule(1, daily("17:00"), is_active=False)], stored, utc("2026-02-03 12:00"), LONDON
+    ) == Plan((), (), tuple(stored))
 
 
 def test_new_zone_rules_move_an_occurrence_under_its_old_key() -> None:
@@ -200,7 +212,8 @@ def test_however_often_the_planner_runs_each_occurrence_is_made_once_and_none_is
     rule: At | Every, zone: str, start: datetime, steps: list[int]
 ) -> None:
     now = start.replace(tzinfo=UTC)
-    begin, stored, until = now, [], None
+    begin, until = now, None
+    stored: list[Existing] = []
     for minutes in [0, *steps]:
         now += timedelta(minutes=minutes)
         for _ in range(2):  # a doubled tick
