@@ -44,6 +44,7 @@ INSTALLED_APPS = [
     "kennel.api",
     "kennel.web",
     "litters",
+    "litters.rollup",
     "feeding",
     "health",
 ]

@@ -285,7 +285,7 @@ class KennelSchema(AutoSchema):
             found += [_query(name, _filter_schema(self._type, name)) for name in filters.names(self._type)]
         query = getattr(self.view, "query_input", None)
         if query is not None and self.method == "GET":
-            schema = query.model_json_schema()
+            schema = query if isinstance(query, dict) else query.model_json_schema()
             needed = schema.get("required", [])
             for name, nested in schema["properties"].items():
                 found.append(OpenApiParameter(name, nested, OpenApiParameter.QUERY, required=name in needed))

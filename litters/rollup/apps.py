@@ -1,0 +1,20 @@
+"""App configuration of the roll-up."""
+
+from django.apps import AppConfig
+
+
+class RollupConfig(AppConfig):
+    name = "litters.rollup"
+    label = "rollup"
+
+    def ready(self) -> None:
+        """Mark days when facts change."""
+        from kennel.api.urls import add_view
+        from kennel.records import types
+        from litters.rollup.api import LitterDays, LitterSummary
+        from litters.rollup.services import marking
+
+        types.react(["weighing"], marking.on_weighings)
+        types.react(["pup"], marking.on_pups)
+        add_view("litters/<str:uid>/days", LitterDays, "litter-days")
+        add_view("litters/<str:uid>/summary", LitterSummary, "litter-summary")

@@ -1,0 +1,1 @@
+"""Marking days whose facts changed, and computing them."""

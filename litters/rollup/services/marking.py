@@ -1,0 +1,81 @@
+"""Which litter days must be computed anew after facts changed.  Runs in the transaction of the change."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import connection
+
+from kennel.clock.wall_clock import local_day
+from kennel.records import store
+from kennel.records.door import Door
+from kennel.records.service import Saved
+
+# A weight also changes the gain of the next day weighed; days without weighing in between are looked over.
+REACH = timedelta(days=3)
+
+
+def on_weighings(saved: Sequence[Saved], door: Door) -> None:
+    """A weight, a correction, a removal: its day and the days after it, for the litters of the pups concerned."""
+    touched: dict[int, set[date]] = {}
+    for item in saved:
+        for columns in (item.columns, item.before or {}):
+            pup_id, at = columns.get("pup_id"), columns.get("occurred_at")
+            if pup_id is not None and at is not None:
+                touched.setdefault(pup_id, set()).update(_days(at, door))
+    if touched:
+        mark_pups(touched, door)
+
+
+def on_pups(saved: Sequence[Saved], door: Door) -> None:
+    """A pup was born, died, or was corrected: from that day until today."""
+    today = local_day(door.at, door.kennel.zone)
+    touched: dict[int, set[date]] = {}
+    for item in saved:
+        for columns in (item.columns, item.before or {}):
+            if (born := columns.get("born_at")) is not None:
+                first = local_day(_instant(born), door.kennel.zone)
+                span = min((today - first).days, 400)
+                touched.setdefault(item.id, set()).update(first + timedelta(days=n) for n in range(span + 1))
+    if touched:
+        mark_pups(touched, door)
+
+
+def mark_pups(touched: dict[int, Iterable[date]], door: Door) -> None:
+    """Mark days of the litters these pups belong to, by one statement."""
+    rows = [{"pup_id": pup_id, "day": day.isoformat()} for pup_id, days in touched.items() for day in days]
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """
+            INSERT INTO rollup_dirtyday (kennel_id, litter_id, day)
+            SELECT DISTINCT p.kennel_id, p.litter_id, m.day
+            FROM json_to_recordset(%s) AS m (pup_id bigint, day date)
+            JOIN litters_pup p ON p.kennel_id = %s AND p.id = m.pup_id
+            ON CONFLICT (litter_id, day) DO NOTHING
+            """,
+            [store.dump(rows), door.kennel.id],
+        )
+
+
+def mark_litters(touched: dict[int, Iterable[date]], door: Door) -> None:
+    """Mark days of litters by internal id: for the reactions of other apps."""
+    rows = [
+        {"litter_id": litter_id, "day": day.isoformat()}
+        for litter_id, days in touched.items()
+        for day in days
+    ]
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO rollup_dirtyday (kennel_id, litter_id, day) SELECT DISTINCT %s::bigint, m.litter_id, m.day"
+            " FROM json_to_recordset(%s) AS m (litter_id bigint, day date) ON CONFLICT (litter_id, day) DO NOTHING",
+            [door.kennel.id, store.dump(rows)],
+        )
+
+
+def _days(at: Any, door: Door) -> list[date]:
+    day = local_day(_instant(at), door.kennel.zone)
+    return [day + timedelta(days=n) for n in range(REACH.days + 1)]
+
+
+def _instant(value: Any) -> datetime:
+    return value if isinstance(value, datetime) else datetime.fromisoformat(value)
