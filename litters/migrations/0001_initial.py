@@ -208,7 +208,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='pup',
-            index=models.Index(fields=['litter'], name='litters_pup_litter'),
+            index=models.Index(fields=['kennel', 'litter'], name='litters_pup_litter'),
         ),
         migrations.AddConstraint(
             model_name='pup',
@@ -248,11 +248,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='weighing',
-            index=models.Index(condition=models.Q(('pup__isnull', False)), fields=['pup', '-occurred_at', '-id'], name='litters_weighing_pup'),
+            index=models.Index(condition=models.Q(('pup__isnull', False)), fields=['kennel', 'pup', '-occurred_at', '-id'], name='litters_weighing_pup'),
         ),
         migrations.AddIndex(
             model_name='weighing',
-            index=models.Index(condition=models.Q(('dog__isnull', False)), fields=['dog', '-occurred_at', '-id'], name='litters_weighing_dog'),
+            index=models.Index(condition=models.Q(('dog__isnull', False)), fields=['kennel', 'dog', '-occurred_at', '-id'], name='litters_weighing_dog'),
         ),
         migrations.AddConstraint(
             model_name='weighing',

@@ -59,7 +59,7 @@ class Pup(Record):
         ]
         indexes = [
             models.Index(fields=["kennel", "-born_at", "-id"], name="litters_pup_list"),
-            models.Index(fields=["litter"], name="litters_pup_litter"),
+            models.Index(fields=["kennel", "litter"], name="litters_pup_litter"),
         ]
 
     def __str__(self) -> str:

@@ -1,6 +1,6 @@
 """Which litter days must be computed anew after facts changed.  Runs in the transaction of the change."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -41,7 +41,7 @@ def on_pups(saved: Sequence[Saved], door: Door) -> None:
         mark_pups(touched, door)
 
 
-def mark_pups(touched: dict[int, Iterable[date]], door: Door) -> None:
+def mark_pups(touched: Mapping[int, Iterable[date]], door: Door) -> None:
     """Mark days of the litters these pups belong to, by one statement."""
     rows = [{"pup_id": pup_id, "day": day.isoformat()} for pup_id, days in touched.items() for day in days]
     with connection.cursor() as cursor:
@@ -57,7 +57,7 @@ def mark_pups(touched: dict[int, Iterable[date]], door: Door) -> None:
         )
 
 
-def mark_litters(touched: dict[int, Iterable[date]], door: Door) -> None:
+def mark_litters(touched: Mapping[int, Iterable[date]], door: Door) -> None:
     """Mark days of litters by internal id: for the reactions of other apps."""
     rows = [
         {"litter_id": litter_id, "day": day.isoformat()}
