@@ -6,6 +6,7 @@ from kennel.celery import app
 from kennel.duties.services import ticks
 
 TICK_S = 15.0
+CHANNELS = ("inbox", "email")
 
 
 def _every_tick(task: str, *args: str) -> dict[str, object]:
@@ -17,11 +18,8 @@ def _every_tick(task: str, *args: str) -> dict[str, object]:
     }
 
 
-app.conf.beat_schedule |= {
-    "duties-plan": _every_tick("plan"),
-    "duties-release": _every_tick("release"),
-    "duties-send-inbox": _every_tick("send", "inbox"),
-    "duties-send-email": _every_tick("send", "email"),
+app.conf.beat_schedule |= {"duties-plan": _every_tick("plan"), "duties-release": _every_tick("release")} | {
+    f"duties-send-{channel}": _every_tick("send", channel) for channel in CHANNELS
 }
 
 
@@ -33,8 +31,10 @@ def plan() -> None:
 
 @app.task  # type: ignore[untyped-decorator]  # Celery is not typed
 def release() -> None:
-    """Turn duties that are due into messages."""
-    ticks.release_tick(timezone.now())
+    """Turn duties that are due into messages, and let them be sent at once instead of with the next tick."""
+    if ticks.release_tick(timezone.now()):
+        for channel in CHANNELS:
+            send.apply_async((channel,), expires=TICK_S)
 
 
 @app.task  # type: ignore[untyped-decorator]  # Celery is not typed
