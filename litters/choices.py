@@ -35,3 +35,25 @@ class Rearing(TextChoices):
     TOPPED_UP = "topped_up", "sucking and topped up"
     HAND_FED = "hand_fed", "hand-fed"
     WEANED = "weaned", "weaned"
+
+
+class DepartureKind(TextChoices):
+    """How a pup left."""
+
+    SOLD = "sold", "gone home (sold)"
+    GIVEN = "given", "gone home (given)"
+    LENT = "lent", "lent"
+    OTHER = "other", "left otherwise"
+
+
+class MilestoneKind(TextChoices):
+    """First times worth writing down."""
+
+    EYES_OPEN = "eyes_open", "eyes open"
+    EARS_OPEN = "ears_open", "ears open"
+    CRAWLS = "crawls", "crawls"
+    STANDS = "stands", "stands"
+    WALKS = "walks", "walks"
+    LAPS = "laps", "laps from a dish"
+    TEETH = "teeth", "first milk teeth"
+    OTHER = "other", "something else"

@@ -5,9 +5,9 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from kennel.people.choices import MassUnit
+from kennel.people.choices import MassUnit, TemperatureUnit
 from kennel.records.fields import Day, FactInput, Instant, Line, Name, Note, RecordInput, number, ref, whole
-from litters.choices import Fate, Rearing, Sex, WeightSource
+from litters.choices import DepartureKind, Fate, MilestoneKind, Rearing, Sex, WeightSource
 
 ChipCode = Annotated[str, Field(max_length=15, pattern=r"^([0-9A-Z]{9,15})?$")]
 
@@ -82,3 +82,62 @@ class WeighingInput(FactInput):
         if self.weight_g is None and self.entered_value is None:
             raise PydanticCustomError("weight", "Give weight_g, or entered_value with entered_unit.")
         return self
+
+
+class TemperatureInput(FactInput):
+    """A body temperature of one pup or one grown dog: `temp_c`, or what was typed with its unit."""
+
+    pup: ref("pup") | None = None
+    dog: ref("dog") | None = None
+    temp_c: number(25, 45) | None = None
+    entered_value: number(25, 113) | None = None
+    entered_unit: TemperatureUnit = TemperatureUnit.CELSIUS
+
+    @model_validator(mode="after")
+    def _one_animal_one_reading(self) -> Self:
+        if (self.pup is None) == (self.dog is None):
+            raise PydanticCustomError("one_animal", "A temperature belongs to one pup or to one dog.")
+        if self.temp_c is None and self.entered_value is None:
+            raise PydanticCustomError("temperature", "Give temp_c, or entered_value with entered_unit.")
+        return self
+
+
+class BoxClimateInput(FactInput):
+    """Whelping-box climate."""
+
+    litter: ref("litter")
+    surface_c: number(-10, 60, places=1) | None = None
+    area_c: number(-10, 60, places=1) | None = None
+    humidity_pct: number(0, 100, places=1) | None = None
+
+
+class DepartureInput(FactInput):
+    """A pup that left."""
+
+    pup: ref("pup")
+    kind: DepartureKind
+    contact: ref("contact") | None = None
+
+
+class ReturnInput(FactInput):
+    """A pup that came back."""
+
+    pup: ref("pup")
+
+
+class BookingInput(RecordInput):
+    """A pup promised to somebody, or a place on the waiting list."""
+
+    litter: ref("litter")
+    pup: ref("pup") | None = None
+    contact: ref("contact") | None = None
+    leaves_on: Day | None = None
+    ended_on: Day | None = None
+    note: Note = ""
+
+
+class MilestoneInput(FactInput):
+    """Something a pup does for the first time."""
+
+    pup: ref("pup")
+    kind: MilestoneKind

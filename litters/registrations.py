@@ -3,6 +3,8 @@
 from kennel.records.store import INSTANT_FORMAT
 from kennel.records.types import Computed, RecordType, register
 from litters import inputs, models
+from litters.services.presence import presence_prepare
+from litters.services.temperatures import temperatures_prepare
 from litters.services.weighings import weighings_prepare
 
 NEWEST_WEIGHT = Computed(
@@ -59,5 +61,58 @@ WEIGHING = register(
         plural="weighings",
         doc="Weights of pups and grown dogs.",
         prepare=weighings_prepare,
+    )
+)
+TEMPERATURE = register(
+    RecordType(
+        model=models.Temperature,
+        input=inputs.TemperatureInput,
+        plural="temperatures",
+        doc="Body temperatures of pups and grown dogs.",
+        prepare=temperatures_prepare,
+    )
+)
+BOX_CLIMATE = register(
+    RecordType(
+        model=models.BoxClimate,
+        input=inputs.BoxClimateInput,
+        plural="box-climate",
+        doc="Whelping-box temperature and humidity: where the pups lie, and the area around.",
+    )
+)
+DEPARTURE = register(
+    RecordType(
+        model=models.Departure,
+        input=inputs.DepartureInput,
+        plural="departures",
+        doc="Pups that went home or left otherwise.",
+        prepare=presence_prepare,
+        filters=("kind",),
+    )
+)
+RETURN = register(
+    RecordType(
+        model=models.Return,
+        input=inputs.ReturnInput,
+        plural="returns",
+        doc="Pups that had left and came back.",
+    )
+)
+BOOKING = register(
+    RecordType(
+        model=models.Booking,
+        input=inputs.BookingInput,
+        plural="bookings",
+        doc="Pups promised to somebody, and the waiting list.",
+    )
+)
+MILESTONE = register(
+    RecordType(
+        model=models.Milestone,
+        input=inputs.MilestoneInput,
+        plural="milestones",
+        doc="What a pup did for the first time, and when.",
+        prepare=presence_prepare,
+        filters=("kind",),
     )
 )

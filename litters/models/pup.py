@@ -12,7 +12,7 @@ class Pup(Record):
     """One pup.  The band's word is what people call it until it has a name; former bands are in its history.
 
     A pup that stays is also a grown dog of the kennel: `grown_as`.
-   """
+    """
 
     litter = parent("litters.Litter")
     band = models.CharField(max_length=40, default="", db_default="", blank=True)

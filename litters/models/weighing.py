@@ -38,10 +38,14 @@ class Weighing(Fact):
         indexes = [
             models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_weighing_list"),
             models.Index(
-                fields=["kennel", "pup", "-occurred_at", "-id"], name="litters_weighing_pup", condition=Q(pup__isnull=False)
+                fields=["kennel", "pup", "-occurred_at", "-id"],
+                name="litters_weighing_pup",
+                condition=Q(pup__isnull=False),
             ),
             models.Index(
-                fields=["kennel", "dog", "-occurred_at", "-id"], name="litters_weighing_dog", condition=Q(dog__isnull=False)
+                fields=["kennel", "dog", "-occurred_at", "-id"],
+                name="litters_weighing_dog",
+                condition=Q(dog__isnull=False),
             ),
         ]
 

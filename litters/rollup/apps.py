@@ -11,10 +11,14 @@ class RollupConfig(AppConfig):
         """Mark days when facts change."""
         from kennel.api.urls import add_view
         from kennel.records import types
+        from litters import selectors
+        from litters.rollup import contributions
         from litters.rollup.api import LitterDays, LitterSummary
         from litters.rollup.services import marking
 
         types.react(["weighing"], marking.on_weighings)
         types.react(["pup"], marking.on_pups)
+        types.react(["departure", "return"], marking.on_presence)
+        contributions.add_leaving(selectors.STAYS_AWAY)
         add_view("litters/<str:uid>/days", LitterDays, "litter-days")
         add_view("litters/<str:uid>/summary", LitterSummary, "litter-summary")

@@ -10,6 +10,7 @@ from kennel.records import store
 from kennel.records.door import Door
 from kennel.records.refusals import invalid
 from kennel.records.service import Draft
+from litters.services.presence import warn_absent
 
 # International avoirdupois pound, exactly 0.45359237 kg (NIST Special Publication 811, appendix B.8); 16 oz a pound.
 GRAMS = {
@@ -30,6 +31,7 @@ def weighings_prepare(drafts: Sequence[Draft], door: Door) -> None:
     """Fill in grams or what was typed, and link likely doubles."""
     for draft in drafts:
         _settle_weight(draft)
+    warn_absent(drafts, door)
     _link_doubles([d for d in drafts if d.refusal is None and d.before is None], door)
 
 
@@ -45,7 +47,9 @@ def _settle_weight(draft: Draft) -> None:
     elif typed is None:
         typed, unit = weight, MassUnit.GRAM
     elif abs(grams(typed, unit) - weight) > max(Decimal("0.5"), weight / 200):
-        draft.refuse(invalid("entered_value", "disagrees", "weight_g and what was typed are not the same weight."))
+        draft.refuse(
+            invalid("entered_value", "disagrees", "weight_g and what was typed are not the same weight.")
+        )
     if not Decimal("0.1") <= weight <= 120_000:
         draft.refuse(invalid("weight_g", "range", "A weight lies between 0.1 g and 120 kg."))
     draft.columns |= {"weight_g": weight, "entered_value": typed, "entered_unit": unit}

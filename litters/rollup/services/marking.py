@@ -41,6 +41,21 @@ def on_pups(saved: Sequence[Saved], door: Door) -> None:
         mark_pups(touched, door)
 
 
+def on_presence(saved: Sequence[Saved], door: Door) -> None:
+    """A pup left or came back: from that day until today."""
+    today = local_day(door.at, door.kennel.zone)
+    touched: dict[int, set[date]] = {}
+    for item in saved:
+        for columns in (item.columns, item.before or {}):
+            pup_id, at = columns.get("pup_id"), columns.get("occurred_at")
+            if pup_id is not None and at is not None:
+                first = local_day(_instant(at), door.kennel.zone)
+                span = max(0, min((today - first).days, 400))
+                touched.setdefault(pup_id, set()).update(first + timedelta(days=n) for n in range(span + 1))
+    if touched:
+        mark_pups(touched, door)
+
+
 def mark_pups(touched: Mapping[int, Iterable[date]], door: Door) -> None:
     """Mark days of the litters these pups belong to, by one statement."""
     rows = [{"pup_id": pup_id, "day": day.isoformat()} for pup_id, days in touched.items() for day in days]
