@@ -9,9 +9,11 @@ class LittersConfig(AppConfig):
     def ready(self) -> None:
         """Register the record types and the pages."""
         from kennel import demo
+        from kennel.duties import kinds
         from litters import demo as litters_demo
-        from litters import registrations  # noqa: F401
+        from litters import registrations
         from litters.web.registration import register
 
         register()
         demo.add(10, litters_demo.fill)
+        kinds.register_subject(registrations.PUP, "COALESCE(NULLIF(t.name, ''), NULLIF(t.band, ''), 'pup')")

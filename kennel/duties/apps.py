@@ -9,6 +9,7 @@ class DutiesConfig(AppConfig):
 
     def ready(self) -> None:
         """Register the record types and the API views."""
-        from kennel.duties import registrations
+        from kennel.duties import pages, registrations
 
         registrations.register()
+        pages.register()

@@ -9,6 +9,7 @@ from pathlib import Path
 from django.conf import settings
 from django.db import connection
 
+from kennel.duties.services.restoring import reminders_suppress
 from kennel.upkeep import database_dump, erasures, installation
 from kennel.upkeep.archive import FORMAT, Damaged, Manifest, pack, sha256_of, unpack
 
@@ -91,7 +92,7 @@ def backup_restore(source: Path, *, at: datetime) -> Restored:
         rows=sum(rows for rows, _ in manifest.tables.values()),
         kennels=kennels,
         erasures_applied=erasures.apply_again(),
-        suppressed=_suppress_reminders(at),
+        suppressed=reminders_suppress(at),
     )
 
 
@@ -104,16 +105,6 @@ def _require_empty() -> None:
             )
             if cursor.fetchone()[0]:
                 raise NotEmpty("This database holds records. Restore into an empty one.")
-
-
-def _suppress_reminders(at: datetime) -> int:
-    """What was due before the restore is not sent again: it may have been sent after the backup was made."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "UPDATE duties_reminder SET state = 'suppressed' WHERE state = 'pending' AND next_attempt_at < %s",
-            [at],
-        )
-        return int(cursor.rowcount)
 
 
 def _migrations() -> list[str]:
