@@ -100,7 +100,10 @@ NASAL_BEFORE_RISK_DAYS = 7  # kennel cough by nose: a week before the risk; hand
 
 @dataclass(frozen=True)
 class NextDose:
-    """When a next dose belongs: not before, usually until, and the last day before the series restarts."""
+    """When a next dose belongs: not before, usually until, and the last day before the series restarts.
+
+    Before the first dose there is nothing to restart: its last day is only the usual one.
+    """
 
     not_before_on: date
     usual_until_on: date
@@ -227,7 +230,7 @@ def _next_dose(rule: SeriesRule, born_on: date, doses: Sequence[date]) -> NextDo
     usual_gap = min(rule.gap_max_days, USUAL_REPEAT_DAYS[1])
     if not doses:
         first, until = _age_on(born_on, rule.first_age_days), _age_on(born_on, rule.first_age_until_days)
-        return NextDose(first, until, _age_on(born_on, max(rule.first_age_until_days, 112)), "first dose")
+        return NextDose(first, until, until, "first dose")
     last = doses[-1]
     not_before = max(last + timedelta(days=rule.gap_min_days), _age_on(born_on, rule.first_age_days))
     usual = max(last + timedelta(days=usual_gap), not_before)
@@ -253,7 +256,7 @@ def _booster_on(rule: SeriesRule, born_on: date, series: Sequence[date], booster
         return anniversary(last, rule.booster_years)
     about_26_weeks = booster_26_weeks_on(born_on) - timedelta(days=BOOSTER_EARLY_DAYS)
     if last < about_26_weeks:
-        return max(booster_26_weeks_on(born_on), last + timedelta(days=OTHER_VACCINE_GAP_DAYS))
+        return booster_26_weeks_on(born_on)
     return next_core_not_before(last) if boosters else booster_by_on(last)
 
 

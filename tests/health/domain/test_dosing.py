@@ -421,3 +421,16 @@ def test_one_rate_printed_for_the_pound_or_the_kilogram_gives_one_dose(mass: flo
     by_lb = Medicine(**LIQUID, basis=Rate(4.5359237, "mg/lb"))
     first, second = dose(by_kg, pup(mass), at=AT).dose_mg, dose(by_lb, pup(mass), at=AT).dose_mg
     assert first == pytest.approx(second)
+
+
+def test_only_doses_of_the_same_active_with_a_known_amount_are_compared_with_the_last() -> None:
+    earlier = AT - timedelta(days=30)
+    other_active = [PastDose("Drops", "something else", earlier, 1.0)]
+    unknown = [PastDose(FENBENDAZOLE.name, "fenbendazole", earlier, None)]
+    for past in (other_active, unknown):
+        assert "second_look" not in codes(dose(FENBENDAZOLE, pup(3.2), at=AT, past=past))
+
+
+def test_one_tablet_and_more_tablets_are_said_in_plain_english() -> None:
+    assert dose(TABLETS, pup(8.0), at=AT).amount_text == "1 tablet"
+    assert dose(TABLETS, pup(3.0), at=AT).amount_text == "0.5 tablets"

@@ -291,3 +291,15 @@ def test_a_delay_of_the_first_dose_moves_the_whole_label_list_by_itself(delay: i
     on_time = [one.due_on for one in plan(US_LABEL, facts).dates][1:]
     late = plan(US_LABEL, facts, [born_on + timedelta(days=14 + delay)])
     assert due(late) == [one + timedelta(days=delay) for one in on_time]
+
+
+def test_a_phase_that_begins_on_or_before_the_last_date_goes_on_after_it_without_doubling() -> None:
+    listed = Phase(Anchor.BIRTH, days=(14, 28))
+    repeated = Scheme(
+        "own", "Ours", "the vet", Subject.PUPS,
+        (listed, Phase(Anchor.BIRTH, first_days=28, every_days=7, end=End(Anchor.BIRTH, days=42))),
+        "vet's letter", "the vet's word",
+    )  # fmt: skip
+    assert ages(scheme_dates(repeated, PUP)) == [14, 28, 35, 42]
+    two_lists = dataclasses.replace(repeated, phases=(listed, Phase(Anchor.BIRTH, days=(21, 28, 40))))
+    assert ages(scheme_dates(two_lists, PUP)) == [14, 28, 40]

@@ -178,3 +178,37 @@ def test_a_series_kept_within_its_gaps_completes_with_the_first_dose_from_sixtee
     for gap in gaps:
         days.append(days[-1] + gap)
         assert vaccines.core_series_complete(BORN, at_days(*days)) is (days[-1] >= 112)
+
+
+@pytest.mark.parametrize(
+    ("days", "restart"),
+    [
+        ((42, 91, 112), True),  # the last at 16 weeks exactly, 21 days apart
+        ((42, 90, 111), False),
+        ((42, 92, 112), False),  # 20 days apart
+        ((42, 88, 116), True),  # 28 days apart
+        ((42, 88, 117), False),  # 29 days apart
+    ],
+)
+def test_the_restart_rule_holds_from_three_to_four_weeks_and_from_sixteen_weeks_on(
+    days: tuple[int, ...], restart: bool
+) -> None:
+    # AAHA 2017, overdue pups: at least 2 doses 3-4 weeks apart ending at 16-20 weeks.
+    assert series_state(CORE, BORN, at_days(*days)).restart is restart
+
+
+@pytest.mark.parametrize(
+    ("last_day", "words"),
+    [(69, "further dose"), (70, "can be the last"), (98, "can be the last"), (99, "repeat")],
+)
+def test_the_reason_of_the_next_dose_tells_whether_it_can_be_the_last(last_day: int, words: str) -> None:
+    # 112 days lie within 14 to 42 days of the last dose when that was on day 70 to 98.
+    window = series_state(CORE, BORN, at_days(last_day)).next_dose
+    assert window is not None
+    assert words in window.reason
+
+
+def test_a_series_without_a_least_age_at_its_end_is_simply_repeated() -> None:
+    window = series_state(LEPTOSPIROSIS, BORN, at_days(60)).next_dose
+    assert window is not None
+    assert (window.reason, window.not_before_on) == ("repeat", at_days(74)[0])

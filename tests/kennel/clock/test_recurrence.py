@@ -397,3 +397,10 @@ def test_an_elapsed_rule_survives_its_text(rule: Every) -> None:
 def test_the_rule_prefix_and_small_letters_are_understood() -> None:
     rule = at_from_rrule("RRULE:freq=weekly;byday=mo,th", (time(8),), date(2026, 1, 1))
     assert rule.weekdays == (0, 3)
+
+
+def test_a_weekly_rule_reaches_a_monday_that_is_the_last_day_asked_for() -> None:
+    rule = At(Frequency.WEEKLY, (time(8),), date(2026, 3, 2), weekdays=(0,), interval=1_000)
+    weekly = At(Frequency.WEEKLY, (time(8),), date(2026, 3, 2), weekdays=(0,))
+    assert list(rule_days(weekly, date(2026, 3, 9), date(2026, 3, 9))) == [date(2026, 3, 9)]
+    assert list(rule_days(rule, date(2026, 3, 2), date(2026, 12, 31))) == [date(2026, 3, 2)]

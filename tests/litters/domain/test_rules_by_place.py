@@ -209,3 +209,8 @@ def test_joined_rules_keep_every_rule_of_both() -> None:
     joined = rule_set("England").joined(rule_set("EU travel"))
     assert isinstance(joined, RuleSet)
     assert joined.rules == rule_set("England").rules + rule_set("EU travel").rules
+
+
+def test_a_dam_of_unknown_birth_is_not_held_against_an_age() -> None:
+    findings = law.mating_findings(rule_set("England"), law.DamFacts("Sorrel", None), date(2026, 10, 1))
+    assert [one.rule.topic for one in findings] == [Topic.LITTERS_IN_LIFE, Topic.CAESAREANS]
