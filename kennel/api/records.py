@@ -107,9 +107,7 @@ class RecordList(RecordView):
         body = f'{{"results":[{",".join(page.rows)}]'
         link = ""
         if page.next_key:
-            key = page.next_key[0]
-            key = key.isoformat() if hasattr(key, "isoformat") else key
-            cursor = cursors.seal(purpose, self.here.uid, key, page.next_key[1])
+            cursor = cursors.seal(purpose, self.here.uid, *page.next_key)
             body += f',"next":"{cursor}"}}'
             rest = query.copy()
             rest["cursor"] = cursor

@@ -37,7 +37,9 @@ def json_response(
     body: bytes | str, *, status: int = 200, etag: str | None = None, store: bool = True
 ) -> HttpResponse:
     """Answer with ready JSON.  `store=False` for contact data that no cache may keep."""
-    answer = HttpResponse(body, status=status, content_type="application/json")
+    content = body.encode() if isinstance(body, str) else body
+    answer = HttpResponse(content, status=status, content_type="application/json")
+    answer["Content-Length"] = str(len(content))
     answer["Cache-Control"] = "private, no-cache" if store else "no-store"
     answer["Vary"] = "Authorization, Cookie"
     if etag:

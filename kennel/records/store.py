@@ -244,21 +244,31 @@ def show_page(
 
     where/values: extra condition over `t`, already safe (built from registered names, values as parameters).
     """
-    body, joins = _body_and_joins(record_type.name)
-    column = f't."{record_type.order_column}"' if not oldest_first else "t.id"
-    direction, beyond = ("ASC", ">") if oldest_first else ("DESC", "<")
-    condition = f" AND ({column}, t.id) {beyond} (%s, %s)" if after else ""
+    statement = page_statement(record_type, where=where, goes_on=after is not None, oldest_first=oldest_first)
     with connection.cursor() as cursor:
-        cursor.execute(
-            f'SELECT {body}, {column}, t.id FROM (SELECT * FROM "{record_type.table}" t '  # noqa: S608
-            f"WHERE t.kennel_id = %s {where} {condition} ORDER BY {column} {direction}, t.id {direction} LIMIT %s) t "
-            f"{joins} ORDER BY {column} {direction}, t.id {direction}",
-            [kennel_id, *values, *(after or ()), limit + 1],
-        )
+        cursor.execute(statement, [kennel_id, *values, *(after or ()), limit + 1])
         rows = cursor.fetchall()
     more = len(rows) > limit
     rows = rows[:limit]
     return Page([row[0] for row in rows], (rows[-1][1], rows[-1][2]) if more else None)
+
+
+def page_statement(
+    record_type: RecordType, *, where: str = "", goes_on: bool = False, oldest_first: bool = False
+) -> str:
+    """SQL of a page: (JSON text, key as text, internal id) of each row.
+
+    Parameters: kennel id, those of `where`, key and id to go on after (when goes_on), number of rows.
+    """
+    body, joins = _body_and_joins(record_type.name)
+    column = f't."{record_type.order_column}"' if not oldest_first else "t.id"
+    direction, beyond = ("ASC", ">") if oldest_first else ("DESC", "<")
+    condition = f" AND ({column}, t.id) {beyond} (%s, %s)" if goes_on else ""
+    return (
+        f'SELECT {body}, {column}::text, t.id FROM (SELECT * FROM "{record_type.table}" t '  # noqa: S608
+        f"WHERE t.kennel_id = %s {where} {condition} ORDER BY {column} {direction}, t.id {direction} LIMIT %s) t "
+        f"{joins} ORDER BY {column} {direction}, t.id {direction}"
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,15 +16,32 @@ REACH = timedelta(days=3)
 
 
 def on_weighings(saved: Sequence[Saved], door: Door) -> None:
-    """A weight, a correction, a removal: its day and the days after it, for the litters of the pups concerned."""
-    touched: dict[int, set[date]] = {}
+    """A weight, a correction, a removal: its day and the days after it, for the litters of the pups concerned.
+
+    All days for all pups of the list: marking a day too many only computes it again, to the same answer.
+    """
+    pups: set[int] = set()
+    days: set[date] = set()
     for item in saved:
         for columns in (item.columns, item.before or {}):
             pup_id, at = columns.get("pup_id"), columns.get("occurred_at")
             if pup_id is not None and at is not None:
-                touched.setdefault(pup_id, set()).update(_days(at, door))
-    if touched:
-        mark_pups(touched, door)
+                pups.add(pup_id)
+                days.add(local_day(_instant(at), door.kennel.zone))
+    if not pups:
+        return
+    days |= {day + timedelta(days=n) for day in days for n in range(1, REACH.days + 1)}
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """
+            INSERT INTO rollup_dirtyday (kennel_id, litter_id, day)
+            SELECT p.kennel_id, p.litter_id, d.day
+            FROM (SELECT DISTINCT kennel_id, litter_id FROM litters_pup WHERE kennel_id = %s AND id = ANY(%s)) p
+            CROSS JOIN unnest(%s::date[]) AS d (day)
+            ON CONFLICT (litter_id, day) DO NOTHING
+            """,
+            [door.kennel.id, list(pups), "{" + ",".join(day.isoformat() for day in days) + "}"],
+        )
 
 
 def on_pups(saved: Sequence[Saved], door: Door) -> None:
@@ -85,11 +102,6 @@ def mark_litters(touched: Mapping[int, Iterable[date]], door: Door) -> None:
             " FROM json_to_recordset(%s) AS m (litter_id bigint, day date) ON CONFLICT (litter_id, day) DO NOTHING",
             [door.kennel.id, store.dump(rows)],
         )
-
-
-def _days(at: Any, door: Door) -> list[date]:
-    day = local_day(_instant(at), door.kennel.zone)
-    return [day + timedelta(days=n) for n in range(REACH.days + 1)]
 
 
 def _instant(value: Any) -> datetime:
