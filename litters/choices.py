@@ -43,6 +43,7 @@ class DepartureKind(TextChoices):
     SOLD = "sold", "gone home (sold)"
     GIVEN = "given", "gone home (given)"
     LENT = "lent", "lent"
+    TO_OWNER = "to_owner", "gone to its owner"
     OTHER = "other", "left otherwise"
 
 

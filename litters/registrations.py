@@ -26,6 +26,19 @@ NEWEST_WEIGHT = Computed(
     ),
 )
 
+AWAY_SINCE = Computed(
+    sql=f"to_char(away.occurred_at AT TIME ZONE 'UTC', {INSTANT_FORMAT})",
+    schema={"type": ["string", "null"], "format": "date-time"},
+    # A departure that no later return ended; a pup that came back is here again.
+    join=(
+        "LEFT JOIN LATERAL (SELECT d.occurred_at FROM litters_departure d"
+        " WHERE d.kennel_id = t.kennel_id AND d.pup_id = t.id AND d.deleted_at IS NULL"
+        " AND NOT EXISTS (SELECT 1 FROM litters_return r WHERE r.kennel_id = d.kennel_id AND r.pup_id = d.pup_id"
+        " AND r.deleted_at IS NULL AND r.occurred_at >= d.occurred_at)"
+        " ORDER BY d.occurred_at DESC LIMIT 1) away ON true"
+    ),
+)
+
 DOG = register(
     RecordType(
         model=models.Dog,
@@ -51,7 +64,7 @@ PUP = register(
         doc="Pups, told apart by their bands; each with its newest weight.",
         filters=("fate", "rearing"),
         order="born_at",
-        computed={"newest_weight": NEWEST_WEIGHT},
+        computed={"newest_weight": NEWEST_WEIGHT, "left_at": AWAY_SINCE},
     )
 )
 WEIGHING = register(

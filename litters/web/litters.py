@@ -17,14 +17,16 @@ from litters.web.entries import pup_label
 
 
 def with_pups(litters: list[reads.Row], kennel_id: int) -> list[reads.Row]:
-    """The litters, each with its `pups` (living), its `lost` ones, and the dogs named.  Two queries."""
+    """The litters, each with its `pups` (living and here), those `gone` home, the `lost` ones, and the dogs named.  Two queries."""
     pups = reads.pups_of(kennel_id, [litter["uid"] for litter in litters])
     dogs = reads.rows_by_uid(DOG, kennel_id, [uid for r in litters for uid in (r["dam"], r["sire"])])
     for litter in litters:
         mine = pups.get(litter["uid"], [])
         for pup in mine:
             pup["label"] = pup_label(pup)
-        litter["pups"] = [pup for pup in mine if pup["fate"] == Fate.LIVING]
+        living = [pup for pup in mine if pup["fate"] == Fate.LIVING]
+        litter["pups"] = [pup for pup in living if not pup["left_at"]]
+        litter["gone"] = [pup for pup in living if pup["left_at"]]
         litter["lost"] = [pup for pup in mine if pup["fate"] != Fate.LIVING]
         litter["dam_row"], litter["sire_row"] = dogs.get(litter["dam"]), dogs.get(litter["sire"] or "")
     return litters
@@ -54,7 +56,7 @@ class LitterPage(KennelPage):
         with door.read(self.here, self.actor, self.at):
             litter = with_pups([reads.row(LITTER, self.here.id, identifier)], self.here.id)[0]
             last = reads.last_weights(self.here.id, identifier)
-        for pup in litter["pups"] + litter["lost"]:
+        for pup in litter["pups"] + litter["gone"] + litter["lost"]:
             weights = last.get(pup["uid"], [])
             pup["newest"] = weights[0] if weights else None
             pup["previous"] = weights[1] if len(weights) > 1 else None

@@ -76,7 +76,10 @@ class WeighInPage(KennelPage):
             self.litter = reads.row(LITTER, self.here.id, uid)
             pups = reads.pups_of(self.here.id, [self.litter["uid"]])[self.litter["uid"]]
             last = reads.last_weights(self.here.id, uid)
-        self.pups = [pup for pup in pups if pup["fate"] == Fate.LIVING]
+        living = [pup for pup in pups if pup["fate"] == Fate.LIVING]
+        # One that went home is not in the round, but can still be chosen: its weight is kept with a warning.
+        asked = self.request.POST.get("pup", "") or self.request.GET.get("pup", "")
+        self.pups = [pup for pup in living if not pup["left_at"] or pup["uid"] == asked]
         for pup in self.pups:
             pup["label"] = entries.pup_label(pup)
             newest = next(iter(last.get(pup["uid"], ())), None)
