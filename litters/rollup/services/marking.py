@@ -21,16 +21,16 @@ def on_weighings(saved: Sequence[Saved], door: Door) -> None:
     All days for all pups of the list: marking a day too many only computes it again, to the same answer.
     """
     pups: set[int] = set()
-    days: set[date] = set()
+    instants: set[datetime] = set()
     for item in saved:
         for columns in (item.columns, item.before or {}):
             pup_id, at = columns.get("pup_id"), columns.get("occurred_at")
             if pup_id is not None and at is not None:
                 pups.add(pup_id)
-                days.add(local_day(_instant(at), door.kennel.zone))
+                instants.add(_instant(at))
     if not pups:
         return
-    days |= {day + timedelta(days=n) for day in days for n in range(1, REACH.days + 1)}
+    days = _days(instants, door.kennel.zone)
     with connection.cursor() as cursor:
         cursor.execute(
             """
@@ -102,6 +102,17 @@ def mark_litters(touched: Mapping[int, Iterable[date]], door: Door) -> None:
             " FROM json_to_recordset(%s) AS m (litter_id bigint, day date) ON CONFLICT (litter_id, day) DO NOTHING",
             [door.kennel.id, store.dump(rows)],
         )
+
+
+def _days(instants: set[datetime], zone: str) -> set[date]:
+    """Local days of these instants and the days within reach.  A local day is costly: a list that spans a few weeks
+    gets every day between its first and last."""
+    first, last = min(instants), max(instants)
+    if last - first <= timedelta(days=60):
+        begin = local_day(first, zone)
+        return {begin + timedelta(days=n) for n in range((local_day(last, zone) - begin + REACH).days + 1)}
+    days = {local_day(instant, zone) for instant in instants}
+    return days | {day + timedelta(days=n) for day in days for n in range(1, REACH.days + 1)}
 
 
 def _instant(value: Any) -> datetime:
