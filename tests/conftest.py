@@ -10,12 +10,16 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import hypothesis
 import psycopg
 import pytest
 import redis
 
 from tests.environment import DATABASE
 
+# A loaded machine is slow, not wrong.
+hypothesis.settings.register_profile("shared", deadline=None)
+hypothesis.settings.load_profile("shared")
 ROOT = Path(__file__).resolve().parent.parent
 
 

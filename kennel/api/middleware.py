@@ -10,6 +10,7 @@ from django.http.request import UnreadablePostError
 
 from kennel.api import problems
 from kennel.records.refusals import Refusal
+from kennel.web import errors
 
 Handler = Callable[[HttpRequest], HttpResponse]
 log = structlog.get_logger(__name__)
@@ -48,7 +49,7 @@ def body_first(get_response: Handler) -> Handler:
         if length > most:
             if under_api:
                 return problems.response(Refusal("too-large", f"At most {most} bytes are accepted."), request)
-            return HttpResponse("The upload is too large.", status=413, content_type="text/plain")
+            return errors.too_large(request)
         if length:
             try:
                 request.body  # noqa: B018  (reading it is the point)
