@@ -5,3 +5,19 @@ from django.apps import AppConfig
 
 class FeedingConfig(AppConfig):
     name = "feeding"
+
+    def ready(self) -> None:
+        """Register record types, duty kinds, computed reads, pages, and what follows from facts."""
+        from feeding import duty_kinds, registrations  # noqa: F401 - importing registers
+        from feeding.services import bottle_feeds, following, meals, plans
+        from kennel.records import types
+
+        duty_kinds.register()
+        types.react(["feeding-plan"], plans.plans_follow)
+        types.react(["litter"], plans.litters_follow)
+        types.react(["meal"], meals.meals_follow)
+        types.react(["bottle-feed"], bottle_feeds.bottle_feeds_follow)
+        types.react(["food"], following.foods_follow)
+        types.react(["weighing"], following.weighings_follow)
+        types.react(["departure", "return"], following.presence_follows)
+        types.react(["pup"], following.pups_follow)
