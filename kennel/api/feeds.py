@@ -10,7 +10,7 @@ from kennel.api.base import KennelView
 from kennel.api.preconditions import is_fresh
 from kennel.api.records import page_limit
 from kennel.api.rendering import dumps, json_response
-from kennel.people.choices import RANK
+from kennel.people.shapes import SHAPES
 from kennel.records import door, feed, history, types
 from kennel.records.refusals import Refusal
 
@@ -129,7 +129,8 @@ class JournalView(KennelView):
         limit = page_limit(request.query_params)
         text = request.query_params.get("cursor")
         before = cursors.unseal("journal", self.here.uid, text)[0] if text else None
-        hidden = [t.name for t in types.every() if RANK[self.actor.role] < RANK[t.read_role]]
+        hidden = [t.name for t in types.every() if not self.actor.may(t.read_role)]
+        hidden += [name for name, shape in SHAPES.items() if not self.actor.may(shape.read_role)]
         with door.read(self.here, self.actor, self.at):
             entries = history.of_kennel(self.here.id, before_seq=before, limit=limit + 1, hidden_types=hidden)
         following = None

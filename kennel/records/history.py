@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import connection, models
 
+from kennel.people import models as people
 from kennel.records import store, types
 from kennel.records.store import INSTANT_FORMAT
 from kennel.records.types import RecordType
@@ -70,11 +71,20 @@ def _with_uids(entries: list[dict[str, Any]], kennel_id: int) -> list[dict[str, 
     return entries
 
 
+_IDENTITIES: dict[str, type[models.Model]] = {
+    "kennel": people.Kennel,
+    "membership": people.Membership,
+    "device": people.Device,
+    "invitation": people.Invitation,
+}
+
+
 def _references(entry: dict[str, Any]) -> Any:
     record_type = types.by_name(entry["type"])
-    if record_type is None:
+    model = record_type.model if record_type else _IDENTITIES.get(entry["type"])
+    if model is None:
         return
-    foreign = [f for f in record_type.model._meta.concrete_fields if isinstance(f, models.ForeignKey)]
+    foreign = [f for f in model._meta.concrete_fields if isinstance(f, models.ForeignKey)]
     for part in (entry["old"], entry["new"]):
         for field in foreign:
             if part and part.get(field.column) is not None:
