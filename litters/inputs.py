@@ -1,15 +1,48 @@
 """What clients may write about dogs, litters, pups and weighings."""
 
-from typing import Annotated, Self
+from decimal import Decimal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from kennel.people.choices import MassUnit, TemperatureUnit
 from kennel.records.fields import Day, FactInput, Instant, Line, Name, Note, RecordInput, number, ref, whole
-from litters.choices import DepartureKind, Fate, MilestoneKind, Rearing, Sex, WeightSource
+from litters.choices import (
+    DepartureKind,
+    DischargeColour,
+    Fate,
+    FigureArea,
+    MatingKind,
+    MilestoneKind,
+    ProgesteroneUnit,
+    Rearing,
+    ScanMethod,
+    ScanStructure,
+    ScanUnit,
+    Sex,
+    StrainingStrength,
+    WeightSource,
+    WhelpingKind,
+)
+from litters.domain.identification import normalised
 
-ChipCode = Annotated[str, Field(max_length=15, pattern=r"^([0-9A-Z]{9,15})?$")]
+
+def _chip_digits(value: Any) -> Any:
+    """Readers and papers print codes in groups; the blanks and hyphens are no part of the code."""
+    return normalised(value) if isinstance(value, str) else value
+
+
+def _plain_reading(value: Any) -> Any:
+    """Requests bring exact decimals; a measurement on a scan is kept as a plain JSON number."""
+    return float(value) if isinstance(value, Decimal) else value
+
+
+ChipCode = Annotated[str, BeforeValidator(_chip_digits), Field(max_length=15, pattern=r"^([0-9A-Z]{9,15})?$")]
+ScanReading = Annotated[
+    float, BeforeValidator(_plain_reading), Field(gt=0, le=300, strict=True, allow_inf_nan=False)
+]
+Points = whole(0, 2)
 
 
 class DogInput(RecordInput):
@@ -36,6 +69,7 @@ class LitterInput(RecordInput):
     name: Name
     dam: ref("dog")
     sire: ref("dog") | None = None
+    season: ref("season") | None = None
     mated_on: Day | None = None
     whelped_at: Instant | None = None
     weaned_on: Day | None = None
@@ -60,6 +94,9 @@ class PupInput(RecordInput):
     died_at: Instant | None = None
     rearing: Rearing = Rearing.SUCKING
     chip_code: ChipCode = ""
+    chipped_on: Day | None = None
+    registered_on: Day | None = None
+    kept_back: Line = ""
     grown_as: ref("dog") | None = None
     note: Note = ""
 
@@ -133,6 +170,7 @@ class BookingInput(RecordInput):
     contact: ref("contact") | None = None
     leaves_on: Day | None = None
     ended_on: Day | None = None
+    travels_to: Annotated[Line, Field(max_length=80)] = ""
     note: Note = ""
 
 
@@ -141,3 +179,110 @@ class MilestoneInput(FactInput):
 
     pup: ref("pup")
     kind: MilestoneKind
+
+
+class SeasonInput(RecordInput):
+    """A season (heat) of a dam, with the days a vet read from it."""
+
+    dam: ref("dog")
+    began_on: Day
+    ended_on: Day | None = None
+    lh_surge_on: Day | None = None
+    ovulated_on: Day | None = None
+    diestrus_on: Day | None = None
+    note: Note = ""
+
+
+class ProgesteroneTestInput(FactInput):
+    """A blood sample: the value in the unit the analyser printed; `known_on` is the day the answer came."""
+
+    dam: ref("dog")
+    season: ref("season") | None = None
+    value: number(0, 636)
+    unit: ProgesteroneUnit
+    analyser: Annotated[Line, Field(max_length=80)] = ""
+    known_on: Day | None = None
+
+
+class MatingInput(FactInput):
+    """A mating or insemination."""
+
+    dam: ref("dog")
+    sire: ref("dog") | None = None
+    season: ref("season") | None = None
+    kind: MatingKind = MatingKind.NATURAL
+
+
+class ScanInput(FactInput):
+    """One structure measured (a reading per fetus, in `unit`), or pups counted, or both."""
+
+    dam: ref("dog")
+    season: ref("season") | None = None
+    method: ScanMethod = ScanMethod.ULTRASOUND
+    structure: ScanStructure | Literal[""] = ""
+    readings: Annotated[list[ScanReading], Field(max_length=30)] = Field(default_factory=list)
+    unit: ScanUnit = ScanUnit.MM
+    pups_counted: whole(0, 30) | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if bool(self.structure) != bool(self.readings):
+            raise PydanticCustomError("scan", "Readings and the structure they measure go together.")
+        if not self.readings and self.pups_counted is None:
+            raise PydanticCustomError("scan", "Give readings of a structure, or the pups counted.")
+        return self
+
+
+class WhelpingEntryInput(FactInput):
+    """A line of the whelping log."""
+
+    litter: ref("litter")
+    kind: WhelpingKind
+    pup: ref("pup") | None = None
+    strength: StrainingStrength | Literal[""] = ""
+    discharge: DischargeColour | Literal[""] = ""
+    is_alive: bool = True
+    apgar_heart_rate: Points | None = None
+    apgar_breathing: Points | None = None
+    apgar_reflex: Points | None = None
+    apgar_motility: Points | None = None
+    apgar_colour: Points | None = None
+    vet_name: Annotated[Line, Field(max_length=80)] = ""
+
+
+class AgreedFigureInput(RecordInput):
+    """A figure agreed with a vet in place of a published one."""
+
+    area: FigureArea
+    key: Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9_.]+$")]
+    value: number(-10_000, 1_000_000, places=4)
+    agreed_with: Name
+    agreed_on: Day
+    note: Note = ""
+
+
+class RuleSettingInput(RecordInput):
+    """A rule of the place switched off, or with the value the kennel read itself and where."""
+
+    rule_key: Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z_.]+$")]
+    is_enabled: bool = True
+    value: whole(0, 10_000) | None = None
+    source: Line = ""
+    read_on: Day | None = None
+
+    @model_validator(mode="after")
+    def _value_has_source(self) -> Self:
+        if self.value is not None and (not self.source.strip() or self.read_on is None):
+            raise PydanticCustomError(
+                "source", "A value of your own needs its source and the day it was read."
+            )
+        return self
+
+
+class WaiverInput(RecordInput):
+    """Something that keeps a pup from leaving, set aside: why, and who said so."""
+
+    pup: ref("pup")
+    hold_key: Annotated[Line, Field(min_length=1, max_length=120)]
+    why: Annotated[Line, Field(min_length=1)]
+    said_by: Name

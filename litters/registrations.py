@@ -1,11 +1,17 @@
 """The record types this app adds.  Reading this list tells what the litters part of the API offers."""
 
+from kennel.people.choices import Role
 from kennel.records.store import INSTANT_FORMAT
 from kennel.records.types import Computed, RecordType, register
 from litters import inputs, models
+from litters.services.breeding import matings_prepare, progesterone_prepare, scans_prepare
+from litters.services.dogs import dogs_prepare, pups_prepare
+from litters.services.figures import figures_prepare
+from litters.services.place_rules import settings_prepare
 from litters.services.presence import presence_prepare
 from litters.services.temperatures import temperatures_prepare
 from litters.services.weighings import weighings_prepare
+from litters.services.whelping import whelping_prepare
 
 NEWEST_WEIGHT = Computed(
     sql=(
@@ -45,6 +51,7 @@ DOG = register(
         input=inputs.DogInput,
         plural="dogs",
         doc="Dams, sires and the dogs behind them.",
+        prepare=dogs_prepare,
         filters=("sex", "lives_here"),
     )
 )
@@ -62,6 +69,7 @@ PUP = register(
         input=inputs.PupInput,
         plural="pups",
         doc="Pups, told apart by their bands; each with its newest weight.",
+        prepare=pups_prepare,
         filters=("fate", "rearing"),
         order="born_at",
         computed={"newest_weight": NEWEST_WEIGHT, "left_at": AWAY_SINCE},
@@ -127,5 +135,80 @@ MILESTONE = register(
         doc="What a pup did for the first time, and when.",
         prepare=presence_prepare,
         filters=("kind",),
+    )
+)
+SEASON = register(
+    RecordType(
+        model=models.Season,
+        input=inputs.SeasonInput,
+        plural="seasons",
+        doc="Seasons (heats), with the days a vet read from them.",
+    )
+)
+PROGESTERONE_TEST = register(
+    RecordType(
+        model=models.ProgesteroneTest,
+        input=inputs.ProgesteroneTestInput,
+        plural="progesterone-tests",
+        doc="Blood samples for progesterone, in the unit the analyser printed.",
+        prepare=progesterone_prepare,
+    )
+)
+MATING = register(
+    RecordType(
+        model=models.Mating,
+        input=inputs.MatingInput,
+        plural="matings",
+        doc="Matings and inseminations, each with what was to be said before it.",
+        prepare=matings_prepare,
+    )
+)
+SCAN = register(
+    RecordType(
+        model=models.Scan,
+        input=inputs.ScanInput,
+        plural="scans",
+        doc="What an ultrasound visit measured, and pups counted by ultrasound or X-ray.",
+        prepare=scans_prepare,
+    )
+)
+WHELPING_ENTRY = register(
+    RecordType(
+        model=models.WhelpingEntry,
+        input=inputs.WhelpingEntryInput,
+        plural="whelping-entries",
+        doc="The whelping log, line by line.",
+        prepare=whelping_prepare,
+        filters=("kind",),
+    )
+)
+AGREED_FIGURE = register(
+    RecordType(
+        model=models.AgreedFigure,
+        input=inputs.AgreedFigureInput,
+        plural="agreed-figures",
+        doc="Figures agreed with a vet in place of published ones.",
+        prepare=figures_prepare,
+        filters=("area",),
+        write_role=Role.KEEPER,
+    )
+)
+RULE_SETTING = register(
+    RecordType(
+        model=models.RuleSetting,
+        input=inputs.RuleSettingInput,
+        plural="rule-settings",
+        doc="Rules of the place that the kennel switched off or read itself.",
+        prepare=settings_prepare,
+        write_role=Role.KEEPER,
+    )
+)
+WAIVER = register(
+    RecordType(
+        model=models.Waiver,
+        input=inputs.WaiverInput,
+        plural="waivers",
+        doc="What keeps a pup from leaving, set aside with a reason and a name.",
+        write_role=Role.KEEPER,
     )
 )

@@ -49,6 +49,7 @@ class Booking(Record):
     contact = parent("contacts.Contact", null=True, blank=True)
     leaves_on = models.DateField(null=True, blank=True)
     ended_on = models.DateField(null=True, blank=True)
+    travels_to = models.CharField(max_length=80, default="", db_default="", blank=True)
     note = models.CharField(max_length=2000, default="", db_default="", blank=True)
 
     class Meta(Record.Meta):
@@ -62,7 +63,10 @@ class Booking(Record):
                 violation_error_message="This pup is booked already.",
             ),
         ]
-        indexes = [models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_booking_list")]
+        indexes = [
+            models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_booking_list"),
+            models.Index(fields=["kennel", "litter"], name="litters_booking_litter"),
+        ]
 
     def __str__(self) -> str:
         return "booking"

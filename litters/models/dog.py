@@ -24,6 +24,7 @@ class Dog(Record):
     sire = parent("litters.Dog", null=True, blank=True)
     dam = parent("litters.Dog", null=True, blank=True)
     note = models.CharField(max_length=2000, default="", db_default="", blank=True)
+    warnings = models.JSONField(default=list, db_default=models.Value([], models.JSONField()), editable=False)
 
     class Meta(Record.Meta):
         constraints = [

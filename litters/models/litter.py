@@ -13,6 +13,7 @@ class Litter(Record):
     name = models.CharField(max_length=80)
     dam = parent("litters.Dog")
     sire = parent("litters.Dog", null=True, blank=True)
+    season = parent("litters.Season", null=True, blank=True)
     mated_on = models.DateField(null=True, blank=True)
     whelped_at = models.DateTimeField(null=True, blank=True)
     weaned_on = models.DateField(null=True, blank=True)
@@ -25,7 +26,7 @@ class Litter(Record):
         constraints = [
             *Record.Meta.constraints,
             referable(),
-            *same_kennel("dam", "sire"),
+            *same_kennel("dam", "sire", "season"),
             models.CheckConstraint(
                 condition=Q(sire=None) | ~Q(sire=F("dam")),
                 name="litters_litter_two_parents",

@@ -15,7 +15,10 @@ class Milestone(Fact):
 
     class Meta(Fact.Meta):
         constraints = [*Fact.Meta.constraints, *same_kennel("pup")]
-        indexes = [models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_milestone_list")]
+        indexes = [
+            models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_milestone_list"),
+            models.Index(fields=["kennel", "pup", "-occurred_at"], name="litters_milestone_pup"),
+        ]
 
     def __str__(self) -> str:
         return self.get_kind_display()

@@ -26,8 +26,12 @@ class Pup(Record):
     died_at = models.DateTimeField(null=True, blank=True)
     rearing = models.CharField(max_length=10, choices=Rearing, default=Rearing.SUCKING)
     chip_code = models.CharField(max_length=15, default="", db_default="", blank=True)
+    chipped_on = models.DateField(null=True, blank=True)
+    registered_on = models.DateField(null=True, blank=True)
+    kept_back = models.CharField(max_length=200, default="", db_default="", blank=True)
     grown_as = parent("litters.Dog", null=True, blank=True)
     note = models.CharField(max_length=2000, default="", db_default="", blank=True)
+    warnings = models.JSONField(default=list, db_default=models.Value([], models.JSONField()), editable=False)
 
     class Meta(Record.Meta):
         constraints = [

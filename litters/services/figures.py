@@ -1,0 +1,157 @@
+"""Figures that a kennel agreed with its vet, in place of the published ones."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import date
+from decimal import Decimal
+
+from django.db import connection
+
+from kennel.records.door import Door
+from kennel.records.refusals import invalid
+from kennel.records.service import Draft
+from litters.choices import FigureArea
+from litters.domain.gestation_figures import PUBLISHED_FIGURES, GestationFigures
+from litters.domain.labour_limits import PUBLISHED_LIMITS, FlagKey, VetAgreedLimit, limits_with
+from litters.domain.planned_mating import AMBER_FROM, RED_FROM, inbreeding_level
+from litters.domain.watch_limits import Limits
+
+ENDS = ("advice_after", "go_now_after")
+
+
+@dataclass(frozen=True)
+class Agreed:
+    """One agreed figure."""
+
+    value: float
+    agreed_with: str
+    agreed_on: date
+
+
+Figures = Mapping[tuple[str, str], Agreed]
+
+
+def agreed_figures(kennel_id: int) -> dict[tuple[str, str], Agreed]:
+    """What a kennel agreed, by area and key.  One query; inside an open door."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT area, key, value, agreed_with, agreed_on FROM litters_agreedfigure"
+            " WHERE kennel_id = %s AND deleted_at IS NULL ORDER BY id LIMIT 500",
+            [kennel_id],
+        )
+        return {(row[0], row[1]): Agreed(float(row[2]), row[3], row[4]) for row in cursor.fetchall()}
+
+
+def growth_limits(figures: Figures) -> Limits:
+    """Limits of the watch rules as they stand for the kennel."""
+    return replace(Limits(), **_of_area(figures, FigureArea.GROWTH, growth_keys()))
+
+
+def gestation_figures(figures: Figures) -> GestationFigures:
+    """Figures of the due window as they stand for the kennel."""
+    agreed = _of_area(figures, FigureArea.GESTATION, gestation_keys())
+    whole = {name for name, default in gestation_keys().items() if isinstance(default, int)}
+    return replace(
+        PUBLISHED_FIGURES,
+        **{name: round(value) if name in whole else value for name, value in agreed.items()},
+    )
+
+
+def inbreeding_lines(figures: Figures) -> tuple[float, float]:
+    """(amber, red) lines of the coefficient of inbreeding as they stand for the kennel."""
+    agreed = _of_area(figures, FigureArea.INBREEDING, {"amber_from": AMBER_FROM, "red_from": RED_FROM})
+    return agreed.get("amber_from", AMBER_FROM), agreed.get("red_from", RED_FROM)
+
+
+def labour_limits(figures: Figures) -> list[VetAgreedLimit]:
+    """Limits in labour that a vet agreed with the kennel."""
+    found: list[VetAgreedLimit] = []
+    for (area, key), agreed in figures.items():
+        if area == FigureArea.LABOUR:
+            sign, _, end = key.partition(".")
+            found.append(
+                VetAgreedLimit(FlagKey(sign), agreed.agreed_with, agreed.agreed_on, **{end: agreed.value})
+            )
+    return _joined(found)
+
+
+def growth_keys() -> dict[str, float]:
+    """Names and published values of the limits of the watch rules that are single numbers."""
+    return {f.name: f.default for f in fields(Limits) if isinstance(f.default, float)}
+
+
+def gestation_keys() -> dict[str, float]:
+    """Names and published values of the figures of the due window."""
+    return {
+        f.name: getattr(PUBLISHED_FIGURES, f.name)
+        for f in fields(GestationFigures)
+        if isinstance(getattr(PUBLISHED_FIGURES, f.name), (int, float))
+    }
+
+
+def labour_keys() -> dict[str, float]:
+    """Names and published values of the limits in labour; an end that no source names is left out."""
+    return {
+        f"{key.value}.{end}": value
+        for key, limit in PUBLISHED_LIMITS.items()
+        for end in ENDS
+        if (value := getattr(limit, end)) is not None
+    }
+
+
+def figures_prepare(drafts: Sequence[Draft], door: Door) -> None:
+    """Refuse figures that no formula knows, or with which the formulas could not work."""
+    standing = agreed_figures(door.kennel.id)
+    for draft in drafts:
+        area, key = str(draft.input.area.value), draft.input.key
+        if draft.before is not None:
+            standing.pop((draft.before["area"], draft.before["key"]), None)
+        given = Agreed(float(draft.input.value), draft.input.agreed_with, draft.input.agreed_on)
+        tried = {**standing, (area, key): given}
+        try:
+            _check(area, key, tried)
+        except (ValueError, TypeError) as error:
+            draft.refuse(invalid("key", "figure", str(error).capitalize()))
+        else:
+            standing = tried
+
+
+def _check(area: str, key: str, figures: Figures) -> None:
+    known: Mapping[str, float] = {
+        FigureArea.GROWTH.value: growth_keys,
+        FigureArea.GESTATION.value: gestation_keys,
+        FigureArea.INBREEDING.value: lambda: {"amber_from": AMBER_FROM, "red_from": RED_FROM},
+        FigureArea.LABOUR.value: lambda: {
+            f"{sign.value}.{end}": Decimal(0) for sign in PUBLISHED_LIMITS for end in ENDS
+        },
+    }[area]()
+    if key not in known:
+        raise ValueError(f"there is no figure {key}; there are {', '.join(sorted(known))}.")
+    growth_limits(figures)
+    gestation_figures(figures).shared_sd_days  # noqa: B018  (raises when the spreads do not fit together)
+    limits_with(labour_limits(figures))
+    amber_from, red_from = inbreeding_lines(figures)
+    inbreeding_level(0.0, amber_from, red_from)
+
+
+def _of_area(figures: Figures, area: FigureArea, known: Mapping[str, float]) -> dict[str, float]:
+    return {
+        key: agreed.value for (where, key), agreed in figures.items() if where == area.value and key in known
+    }
+
+
+def _joined(found: list[VetAgreedLimit]) -> list[VetAgreedLimit]:
+    """Both ends of one sign as one agreement, so that they are held against each other."""
+    by_key: dict[FlagKey, VetAgreedLimit] = {}
+    for one in sorted(found, key=lambda limit: limit.agreed_on):
+        known = by_key.get(one.key)
+        by_key[one.key] = (
+            one
+            if known is None
+            else replace(
+                one,
+                advice_after=one.advice_after if one.advice_after is not None else known.advice_after,
+                go_now_after=one.go_now_after if one.go_now_after is not None else known.go_now_after,
+            )
+        )
+    return list(by_key.values())
