@@ -196,7 +196,7 @@ CONTENT_SECURITY_POLICY = {
         "base-uri": ["'none'"],
         "frame-ancestors": ["'none'"],
         "form-action": ["'self'"],
-    }
+    },
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = (
     5 * 1024 * 1024
@@ -281,8 +281,6 @@ LOGGING = {
     "loggers": {
         "django.request": {"level": "ERROR"},
         "django.security.DisallowedHost": {"level": "CRITICAL"},
-        "fontTools": {"level": "WARNING"},
-        "matplotlib": {"level": "WARNING"},
     },
 }
 SILENCED_SYSTEM_CHECKS: list[str] = []

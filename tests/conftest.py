@@ -9,6 +9,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import hypothesis
 import psycopg
@@ -60,9 +61,7 @@ def _truncate(_owner: psycopg.Connection) -> str:
 
 
 @pytest.fixture
-def db(
-    _owner: psycopg.Connection, _truncate: str, django_db_blocker: pytest.FixtureRequest
-) -> Iterator[None]:
+def db(_owner: psycopg.Connection, _truncate: str, django_db_blocker: Any) -> Iterator[None]:
     """A clean database for one test, under the app role, nothing wrapped."""
     from django.core.cache import cache
     from django.db import connections

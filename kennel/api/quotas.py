@@ -44,11 +44,11 @@ def count(principal: str, units: int = 1) -> Quota | None:
     window = int(now // WINDOW_S)
     key = f"quota:{principal}:{window}"
     try:
-        used = int(_client().execute_command("INCRBY", key, units))
+        used = int(_client().incrby(key, units))
         if (
             used == units
         ):  # the first of its window; a key without expiry would only outlive a crash right here
-            _client().execute_command("EXPIRE", key, WINDOW_S * 2)
+            _client().expire(key, WINDOW_S * 2)
     except (redis.RedisError, OSError):
         log.warning("quota counters are away")
         _down_until = now + _SILENCE_S

@@ -80,9 +80,9 @@ class Bench:
         self.place = make_kennel()
         self.token = make_device(self.place)[1]
         os.environ["BENCH_KENNEL"] = str(self.place.here.id)
-        pup = types.by_name("pup")
-        assert pup is not None
-        page = store.page_statement(pup, where="AND t.deleted_at IS NULL")
+        pup_type = types.by_name("pup")
+        assert pup_type is not None
+        page = store.page_statement(pup_type, where="AND t.deleted_at IS NULL")
         os.environ["BENCH_LIST"] = (
             f"SELECT json_agg(page.body::json)::text FROM ({page}) AS page (body, key, id)"
         )

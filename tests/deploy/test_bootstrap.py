@@ -34,10 +34,6 @@ def test_the_test_lock_holds_the_same_releases_as_the_start_lock() -> None:
     }
 
 
-def test_the_build_tool_is_locked_as_well() -> None:
-    assert bootstrap.BUILD_TOOL in bootstrap.locked("start")
-
-
 def test_names_are_compared_as_registries_compare_them() -> None:
     # Examples of the packaging specification, "Names and normalization".
     names = [

@@ -7,13 +7,14 @@ import math
 import time
 from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from litters.domain import growth
+from litters.domain import growth, watch_reasons
 from litters.domain.growth import Assessment, Limits, PupRecord, TemperatureReading, Weighing, assess
 
 BORN_AT = datetime(2026, 3, 2, 4, 30, tzinfo=UTC)
@@ -24,7 +25,7 @@ def hours(age_h: float) -> datetime:
 
 
 def pup(
-    *weights: tuple[float, float], name: str = "red", birth_weight: bool = True, **known: object
+    *weights: tuple[float, float], name: str = "red", birth_weight: bool = True, **known: Any
 ) -> PupRecord:
     """A pup with (age in hours, grams); the first weight is its birth weight unless said otherwise."""
     weighings = tuple(
@@ -225,7 +226,7 @@ def test_the_birth_weight_limits_need_a_birth_weight() -> None:
 
 
 def test_the_published_range_changes_at_day_7_and_at_week_5() -> None:
-    def weighed(from_day: float, pct: float, **known: object) -> Assessment:
+    def weighed(from_day: float, pct: float, **known: Any) -> Assessment:
         weights = [(24 * (from_day + step), 1000 * (1 + pct / 100) ** step) for step in range(3)]
         return judged(pup(*weights, birth_weight=False, **known), 24 * (from_day + 2) + 1)
 
@@ -574,7 +575,7 @@ def test_any_readings_give_an_assessment_whose_numbers_are_finite(
     record: PupRecord, littermates: list[PupRecord], age_h: float
 ) -> None:
     found = judged(record, age_h, *littermates)
-    assert found.level == growth.highest([reason.level for reason in found.reasons])
+    assert found.level == watch_reasons.highest([reason.level for reason in found.reasons])
     for number in (found.gain_pct_per_day, found.weight_age_h, found.gain_g):
         assert number is None or math.isfinite(number)
     json.dumps(asdict(found), default=str, allow_nan=False)
@@ -586,7 +587,7 @@ def test_a_lighter_newest_weight_never_lowers_the_level(now_g: float, less_g: fl
     mates = [steady(name, 300, days=4) for name in ("red", "blue", "green")]
     weights = [(0.0, 300.0), (24.0, 310.0), (48.0, 330.0), (72.0, 350.0)]
     levels = [
-        growth.rank(judged(pup(*weights, (96.0, weight_g), name="teal"), 97, *mates).level)
+        watch_reasons.rank(judged(pup(*weights, (96.0, weight_g), name="teal"), 97, *mates).level)
         for weight_g in (now_g, now_g - less_g)
         if weight_g <= 430
     ]

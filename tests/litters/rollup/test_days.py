@@ -43,10 +43,10 @@ def test_days_agree_with_a_plain_recomputation_over_the_spring_gap() -> None:
     born = datetime(2026, 3, 27, 2, tzinfo=UTC)
     litter, pups = make_litter(client, born)
     readings: dict[str, list[tuple[datetime, int]]] = defaultdict(list)
-    for day in range(4):
+    for offset in range(4):
         for place, pup in enumerate(pups):
-            at = datetime(2026, 3, 27 + day, 7, 10 * place, tzinfo=LONDON).astimezone(UTC)
-            grams = 400 + 30 * day * (place + 1)
+            at = datetime(2026, 3, 27 + offset, 7, 10 * place, tzinfo=LONDON).astimezone(UTC)
+            grams = 400 + 30 * offset * (place + 1)
             weigh(client, pup, at, grams)
             readings[pup].append((at, grams))
     computing.mark_finished_days(datetime(2026, 3, 31, 6, tzinfo=UTC))
