@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import sync_playwright
 
 from deploy.certificates import certificates_for
-from tests.factories.people import make_kennel
+from tests.factories.people import PASSWORD, make_kennel
 from tests.factories.records import make_nest
 from tests.web.conftest import PHONE, Phone, Server, free_port
 from tests.web.test_weigh_in import type_weight, weights_of
@@ -59,3 +59,39 @@ def test_a_weight_entered_without_network_arrives_over_https_too(secure_phone: P
     phone.go_online()
     phone.wait_states("sent")
     assert [float(weighing.weight_g) for weighing in weights_of(place)] == [412]
+
+
+def test_a_carer_signs_in_with_a_passkey_on_another_name_and_records_a_weight(secure_phone: Phone) -> None:
+    place = make_kennel()
+    nest = make_nest(place, ("moss",))
+    phone, page = secure_phone, secure_phone.page
+    wire = phone.context.new_cdp_session(page)
+    wire.send("WebAuthn.enable")
+    options = {
+        "protocol": "ctap2",
+        "transport": "internal",
+        "hasResidentKey": True,
+        "hasUserVerification": True,
+        "isUserVerified": True,
+        "automaticPresenceSimulation": True,
+    }
+    wire.send("WebAuthn.addVirtualAuthenticator", {"options": options})
+    phone.sign_in(place.keeper)
+    page.goto(f"{phone.server.url}/account")
+    page.get_by_role("link", name="Passkeys").click()
+    page.get_by_role("link", name="Add a passkey").click()
+    page.wait_for_url("**/accounts/reauthenticate/**")
+    page.fill("[name=password]", PASSWORD)
+    page.get_by_role("button", name="Confirm", exact=True).click()
+    page.fill("[name=name]", "Phone of the night")
+    page.get_by_role("button", name="Add a passkey", exact=True).click()
+    page.wait_for_url("**/accounts/2fa/recovery-codes/")
+    phone.context.clear_cookies()
+    page.goto(f"{phone.server.url}/accounts/login/")
+    page.get_by_role("button", name="Sign in with a passkey").click()
+    page.wait_for_url(lambda url: "/accounts/" not in url)
+    phone.open(place, f"litters/{nest.litter}/weigh")
+    phone.page.wait_for_selector("#weigh-form[data-ready]")
+    type_weight(phone, "398")
+    phone.wait_states("sent")
+    assert [float(weighing.weight_g) for weighing in weights_of(place)] == [398]
