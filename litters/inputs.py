@@ -286,10 +286,3 @@ class WaiverInput(RecordInput):
     hold_key: Annotated[Line, Field(min_length=1, max_length=120)]
     why: Annotated[Line, Field(min_length=1)]
     said_by: Name
-
-
-class NailTrimInput(FactInput):
-    """Nails of a pup were cut."""
-
-    pup: ref("pup")
-    paws: whole(1, 4) = 4

@@ -212,12 +212,3 @@ WAIVER = register(
         write_role=Role.KEEPER,
     )
 )
-NAIL_TRIM = register(
-    RecordType(
-        model=models.NailTrim,
-        input=inputs.NailTrimInput,
-        plural="nail-trims",
-        doc="When the nails of a pup were cut.",
-        prepare=presence_prepare,
-    )
-)

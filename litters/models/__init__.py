@@ -7,7 +7,6 @@ from litters.models.departure import Booking, Departure, Return
 from litters.models.dog import Dog
 from litters.models.litter import Litter
 from litters.models.milestone import Milestone
-from litters.models.nail_trim import NailTrim
 from litters.models.pup import Pup
 from litters.models.temperature import Temperature
 from litters.models.weighing import Weighing
@@ -23,7 +22,6 @@ __all__ = [
     "Mating",
     "Milestone",
     "ProgesteroneTest",
-    "NailTrim",
     "Pup",
     "Return",
     "RuleSetting",
