@@ -118,19 +118,18 @@ def body_of(model: type[BaseModel], turn: int = 0) -> Json:
 def text_field(record_type: RecordType) -> str | None:
     """A field of free text that a correction may change; None when the type has none."""
     root = record_type.input.model_json_schema()
-    for name, schema in root["properties"].items():
-        plain = resolve(schema, root)
-        fixed = {"enum", "const", "pattern", "format"} & plain.keys()
-        if name in ("note", "name", "title") or (
-            plain.get("type") == "string"
-            and name != "reason"
-            and not fixed
-            and not name.endswith("_type")
-            and name != "kind"
-            and plain.get("maxLength", 0) >= 30
-        ):
-            return str(name)
-    return None
+    free = [name for name, schema in root["properties"].items() if _is_free_text(name, resolve(schema, root))]
+    return next(
+        (name for name in ("note", "instructions", "text") if name in free), free[0] if free else None
+    )
+
+
+def _is_free_text(name: str, schema: Json) -> bool:
+    fixed = {"enum", "const", "pattern", "format"} & schema.keys()
+    told_apart = name in ("reason", "kind") or name.endswith("_type")
+    return (
+        schema.get("type") == "string" and not fixed and not told_apart and schema.get("maxLength", 0) >= 30
+    )
 
 
 def patch_for(record_type: RecordType, turn: int = 0) -> Json:
