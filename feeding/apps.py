@@ -9,7 +9,9 @@ class FeedingConfig(AppConfig):
     def ready(self) -> None:
         """Register record types, duty kinds, computed reads, pages, and what follows from facts."""
         from feeding import duty_kinds, registrations  # noqa: F401 - importing registers
+        from feeding.api import views
         from feeding.services import bottle_feeds, following, meals, plans
+        from kennel.api.urls import add_view
         from kennel.records import types
 
         duty_kinds.register()
@@ -21,3 +23,7 @@ class FeedingConfig(AppConfig):
         types.react(["weighing"], following.weighings_follow)
         types.react(["departure", "return"], following.presence_follows)
         types.react(["pup"], following.pups_follow)
+        add_view("litters/<str:uid>/ration", views.LitterRation, "litter-ration")
+        add_view("litters/<str:uid>/dam-ration", views.DamRation, "litter-dam-ration")
+        add_view("litters/<str:uid>/feed-forecast", views.FeedForecast, "litter-feed-forecast")
+        add_view("pups/<str:uid>/bottle", views.PupBottle, "pup-bottle")

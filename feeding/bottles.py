@@ -159,7 +159,7 @@ def _share(asked: BottleAsked, row: dict[str, Any]) -> float:
 
 def _feeds_per_day(row: dict[str, Any], age_days: int) -> int:
     if row["every_minutes"]:
-        return min(24, max(1, round(1440 / row["every_minutes"])))
+        return min(24, max(1, round(1440 / int(row["every_minutes"]))))
     return milk.usual_feeds_per_day(age_days)
 
 

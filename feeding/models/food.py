@@ -1,5 +1,7 @@
 """Foods, as their labels describe them."""
 
+from typing import Any
+
 from django.db import models
 from django.db.models import Q
 
@@ -7,7 +9,7 @@ from feeding.choices import EnergyMethod, FoodKind
 from kennel.records.models import Record, referable
 
 
-def _percent() -> "models.DecimalField[object, object]":
+def _percent() -> "models.DecimalField[Any, Any]":
     return models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
 
 

@@ -41,10 +41,11 @@ def foods_prepare(drafts: Sequence[Draft], door: Door) -> None:
 def _energy(food: FoodInput) -> LabelEnergy | None:
     """The energy by the label; None when it does not tell.  A replacer's powder only by its printed figure."""
     analysis = None
-    parts = (food.protein_pct, food.fat_pct, food.fibre_pct, food.moisture_pct)
-    known = [float(part) for part in parts if part is not None]
-    if len(known) == len(parts) and food.kind != FoodKind.REPLACER:
-        analysis = LabelAnalysis(*known, None if food.ash_pct is None else float(food.ash_pct))
+    told = [food.protein_pct, food.fat_pct, food.fibre_pct, food.moisture_pct]
+    if None not in told and food.kind != FoodKind.REPLACER:
+        protein, fat, fibre, moisture = (float(part or 0) for part in told)
+        ash = None if food.ash_pct is None else float(food.ash_pct)
+        analysis = LabelAnalysis(protein, fat, fibre, moisture, ash)
     printed = None if food.printed_kcal_per_kg is None else float(food.printed_kcal_per_kg)
     if printed is None and analysis is None:
         return None

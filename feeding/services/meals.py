@@ -159,11 +159,11 @@ def _close_soaks(meals: Sequence[dict[str, Any]], door: Door) -> None:
             """
             SELECT DISTINCT ON (d.id) d.uid, a.at FROM json_to_recordset(%s) AS a (litter text, at timestamptz)
             JOIN duties_duty d ON d.kennel_id = %s AND d.kind = 'soak' AND d.state = 'open'
-              AND d.deleted_at IS NULL AND d.due_at BETWEEN a.at - %s AND a.at
+              AND d.deleted_at IS NULL AND d.due_at BETWEEN a.at - make_interval(secs => %s) AND a.at
               AND d.asks ->> 'litter' = a.litter
             ORDER BY d.id LIMIT 200
             """,
-            [store.dump(asked), door.kennel.id, SOAK_LOOK_BACK],
+            [store.dump(asked), door.kennel.id, SOAK_LOOK_BACK.total_seconds()],
         )
         found = cursor.fetchall()
     action = types.by_name("duty-action")

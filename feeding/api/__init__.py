@@ -1,0 +1,1 @@
+"""Computed reads of the feeding app."""
