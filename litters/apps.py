@@ -12,8 +12,12 @@ class LittersConfig(AppConfig):
         from kennel.duties import kinds
         from litters import demo as litters_demo
         from litters import registrations
+        from litters.api import imports
+        from litters.api.registration import register as register_reads
         from litters.web.registration import register
 
         register()
+        imports.register()
+        register_reads()
         demo.add(10, litters_demo.fill)
         kinds.register_subject(registrations.PUP, "COALESCE(NULLIF(t.name, ''), NULLIF(t.band, ''), 'pup')")

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date
-from decimal import Decimal
+from typing import Any
 
 from django.db import connection
 
@@ -44,17 +44,16 @@ def agreed_figures(kennel_id: int) -> dict[tuple[str, str], Agreed]:
 
 def growth_limits(figures: Figures) -> Limits:
     """Limits of the watch rules as they stand for the kennel."""
-    return replace(Limits(), **_of_area(figures, FigureArea.GROWTH, growth_keys()))
+    agreed: dict[str, Any] = dict(_of_area(figures, FigureArea.GROWTH, growth_keys()))
+    return replace(Limits(), **agreed)
 
 
 def gestation_figures(figures: Figures) -> GestationFigures:
     """Figures of the due window as they stand for the kennel."""
     agreed = _of_area(figures, FigureArea.GESTATION, gestation_keys())
     whole = {name for name, default in gestation_keys().items() if isinstance(default, int)}
-    return replace(
-        PUBLISHED_FIGURES,
-        **{name: round(value) if name in whole else value for name, value in agreed.items()},
-    )
+    changed: dict[str, Any] = {n: round(value) if n in whole else value for n, value in agreed.items()}
+    return replace(PUBLISHED_FIGURES, **changed)
 
 
 def inbreeding_lines(figures: Figures) -> tuple[float, float]:
@@ -99,6 +98,17 @@ def labour_keys() -> dict[str, float]:
     }
 
 
+def known_keys(area: FigureArea) -> frozenset[str]:
+    """Names of the figures of an area that a kennel may agree with its vet."""
+    if area is FigureArea.GROWTH:
+        return frozenset(growth_keys())
+    if area is FigureArea.GESTATION:
+        return frozenset(gestation_keys())
+    if area is FigureArea.INBREEDING:
+        return frozenset({"amber_from", "red_from"})
+    return frozenset(f"{sign.value}.{end}" for sign in PUBLISHED_LIMITS for end in ENDS)
+
+
 def figures_prepare(drafts: Sequence[Draft], door: Door) -> None:
     """Refuse figures that no formula knows, or with which the formulas could not work."""
     standing = agreed_figures(door.kennel.id)
@@ -117,14 +127,7 @@ def figures_prepare(drafts: Sequence[Draft], door: Door) -> None:
 
 
 def _check(area: str, key: str, figures: Figures) -> None:
-    known: Mapping[str, float] = {
-        FigureArea.GROWTH.value: growth_keys,
-        FigureArea.GESTATION.value: gestation_keys,
-        FigureArea.INBREEDING.value: lambda: {"amber_from": AMBER_FROM, "red_from": RED_FROM},
-        FigureArea.LABOUR.value: lambda: {
-            f"{sign.value}.{end}": Decimal(0) for sign in PUBLISHED_LIMITS for end in ENDS
-        },
-    }[area]()
+    known = known_keys(FigureArea(area))
     if key not in known:
         raise ValueError(f"there is no figure {key}; there are {', '.join(sorted(known))}.")
     growth_limits(figures)

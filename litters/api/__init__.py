@@ -1,0 +1,1 @@
+"""Computed reads about litters, pups and dogs: each answer says method, inputs and their age, source and caution."""
