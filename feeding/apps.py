@@ -8,13 +8,16 @@ class FeedingConfig(AppConfig):
 
     def ready(self) -> None:
         """Register record types, duty kinds, computed reads, pages, and what follows from facts."""
+        from feeding import demo as feeding_demo
         from feeding import duty_kinds, registrations  # noqa: F401 - importing registers
         from feeding.api import views
         from feeding.services import bottle_feeds, following, meals, plans
+        from kennel import demo
         from kennel.api.urls import add_view
         from kennel.records import types
 
         duty_kinds.register()
+        demo.add(20, feeding_demo.fill)
         types.react(["feeding-plan"], plans.plans_follow)
         types.react(["litter"], plans.litters_follow)
         types.react(["meal"], meals.meals_follow)
