@@ -1,9 +1,8 @@
 """Makes or repairs `.venv` from the lock, then becomes the command inside it.  Standard library and pip only.
 
 A bare Debian has no ensurepip, so the environment is made without pip and filled by the system's pip from
-outside (`pip --python`).  Every package is checked against the hashes of the lock, the build tool of the one
-package that comes as source included.  A stamp inside the environment says which lock and which Python it
-was made for.
+outside (`pip --python`).  Every package is a wheel checked against the hashes of the lock.  A stamp
+inside the environment says which lock and which Python it was made for.
 """
 
 import collections

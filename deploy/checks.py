@@ -95,10 +95,6 @@ def static_steps(variables: Mapping[str, str]) -> list[Step]:
         Step("ruff format", command(variables, *module, "ruff", "format", "--check", ".")),
         Step("mypy", command(variables, *module, "mypy", "--no-error-summary", *present)),
     ]
-    if "[tool.importlinter" in (REPOSITORY / "pyproject.toml").read_text():
-        # Its own program: it has no module to run.
-        linter = str(Path(sys.executable).parent / "lint-imports")
-        steps.append(Step("import direction", command(variables, linter, "--no-cache")))
     migrations = [*manage, "makemigrations", "--check", "--dry-run", "--verbosity", "0"]
     deployment = [*manage, "check", "--deploy", "--fail-level", "WARNING"]
     return [
