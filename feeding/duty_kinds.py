@@ -1,5 +1,6 @@
 """What soaks, meals and bottle rounds ask for, reckoned for many occasions at once."""
 
+import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Annotated, Any
@@ -59,33 +60,43 @@ def _pup_asks(pup: dict[str, Any] | None) -> dict[str, Any]:
         return {}
     portion = pup["per_meal"]
     return {
-        "energy_kcal": portion["energy_kcal"],
-        "dry_g": portion["dry_g"],
-        "weight_g": pup["weight_g"],
+        "energy_kcal": _whole(portion["energy_kcal"]),
+        "dry_g": _whole(portion["dry_g"]),
+        "weight_g": _whole(pup["weight_g"]),
         "weighed_at": pup["weighed_at"],
     }
+
+
+def _whole(value: float | None) -> int | None:
+    """Whole kcal, g and mL: no kitchen scale shows more, and a figure that is stored stays comparable."""
+    return None if value is None else round(value)
 
 
 def _asks(one: MealRation, shown: dict[str, Any]) -> dict[str, Any]:
     """What is kept: planned energy, grams and water, the food and the weights they stand on."""
     portion = shown["per_meal"] or {}
     bowl = shown["per_bowl"] or {}
+    uncorrected = shown["per_meal_uncorrected"] or {}
     return {
         "litter": shown["litter"],
         "litter_name": shown["litter_name"],
         "meal_at": one.at,
-        "energy_kcal": portion.get("energy_kcal"),
-        "dry_g": portion.get("dry_g"),
-        "water_ml": portion.get("water_ml"),
+        "energy_kcal": _whole(portion.get("energy_kcal")),
+        "dry_g": _whole(portion.get("dry_g")),
+        "water_ml": _whole(portion.get("water_ml")),
         "bowls": shown["bowls"],
-        "dry_g_per_bowl": bowl.get("dry_g"),
-        "water_ml_per_bowl": bowl.get("water_ml"),
+        "dry_g_per_bowl": _whole(bowl.get("dry_g")),
+        "water_ml_per_bowl": _whole(bowl.get("water_ml")),
+        "planned_dry_g": _whole(uncorrected.get("dry_g")),
         "food": shown["food"]["name"],
         "food_kind": shown["food"]["kind"],
         "texture": shown["stage"]["texture"],
         "method": shown["method"],
         "pups": len(one.facts.pups),
-        "weights": [{key: pup[key] for key in ("pup", "weight_g", "weighed_at")} for pup in shown["pups"]],
+        "weights": [
+            {"pup": pup["pup"], "weight_g": _whole(pup["weight_g"]), "weighed_at": pup["weighed_at"]}
+            for pup in shown["pups"]
+        ],
     }
 
 
@@ -107,7 +118,7 @@ def _soak(one: MealRation) -> Asked | None:
     shown = ration_json(one)
     asks = _asks(one, shown)
     if not asks["water_ml"]:
-        asks["water_ml"] = shown["soaked_meal_water_ml"]
+        asks["water_ml"] = _whole(shown["soaked_meal_water_ml"])
         asks["water_ml_per_bowl"] = None
     if not asks["water_ml"] or one.ration is None:
         return None
@@ -142,7 +153,8 @@ def plan_bottles(occasions: Sequence[Occasion], door: Door) -> list[Asked | None
             bottle = next(advice)
             plan = bottle.advice.plan if bottle is not None and bottle.advice is not None else None
             step = "" if bottle is None or bottle.advice is None else bottle.advice.step.value
-            volume = None if plan is None else round(plan.advised_volume_ml_per_feed, 1)
+            # Rounded down: rather a little less than more than the stomach holds.
+            volume = None if plan is None else f"{math.floor(plan.advised_volume_ml_per_feed * 10) / 10:.1f}"
             animals.append(Animal("pup", pup.uid, pup.called, {"step": step, "volume_ml": volume}))
         if not animals or facts is None:
             answers.append(None)

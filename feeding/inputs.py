@@ -1,5 +1,6 @@
 """What clients may write about foods, feeding plans, meals, bottle feeds and stock."""
 
+from decimal import Decimal
 from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -116,7 +117,7 @@ class MealInput(FactInput):
     litter: ref("litter")
     food: ref("food") | None = None
     dry_g: number(0, 50_000, places=1)
-    water_ml: number(0, 50_000, places=1) = 0
+    water_ml: number(0, 50_000, places=1) = Decimal(0)
     left_wet_g: number(0, 100_000, places=1) | None = None
     bowls: whole(1, 30) | None = None
     absent: Annotated[list[Uid], Field(max_length=30)] = Field(default_factory=list)

@@ -92,7 +92,9 @@ def _adult_kg(row: dict[str, Any]) -> tuple[float | None, tuple[str, ...]]:
     dam = row["dam"]
     if dam["adult_kg"] is None:
         return None, ()
-    return float(dam["adult_kg"]), (f"Expected adult weight taken from {dam['name']}: {float(dam['adult_kg']):g} kg.",)
+    return float(dam["adult_kg"]), (
+        f"Expected adult weight taken from {dam['name']}: {float(dam['adult_kg']):g} kg.",
+    )
 
 
 def _ration(at: datetime, known_at: datetime, facts: LitterFacts, zone: str, bowls: int | None) -> MealRation:

@@ -1,6 +1,7 @@
 """What to feed: the next bowl, the dam's ration, the forecast, whether a pup may have its bottle."""
 
 from datetime import datetime, time
+from decimal import Decimal
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -161,7 +162,7 @@ class ForecastQuery(BaseModel, extra="forbid"):
     """`days`: 1 to 180 from today; `waste_share`: food thrown away, 0 to 0.9; `dam`: her food too."""
 
     days: Annotated[int, Field(ge=1, le=MOST_DAYS)] = 14
-    waste_share: number(0, "0.9") = 0  # type: ignore[valid-type]  # number() makes the type
+    waste_share: number(0, "0.9") = Decimal(0)  # type: ignore[valid-type]  # number() makes the type
     dam: bool = False
 
 

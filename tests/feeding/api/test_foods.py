@@ -38,9 +38,7 @@ def test_a_label_without_printed_energy_is_reckoned_by_modified_atwater(
 
 
 def test_a_wet_food_without_stated_ash_is_marked_as_estimated(client: DeviceClient) -> None:
-    food = _food(
-        client, name="Tin", kind="wet", protein_pct=9.5, fat_pct=6, fibre_pct=0.8, moisture_pct=77
-    )
+    food = _food(client, name="Tin", kind="wet", protein_pct=9.5, fat_pct=6, fibre_pct=0.8, moisture_pct=77)
     # As above with 2.5 % ash assumed (common practice, no source): NFE 4.2, so 10 x (33.25 + 51 + 14.7).
     assert food["energy_kcal_per_kg"] == pytest.approx(989.5)
     assert food["energy_is_estimated"] is True
@@ -80,7 +78,14 @@ def test_stock_is_what_was_weighed_and_what_came_and_went_since(client: DeviceCl
     assert client.get(f"foods/{food}").json()["stock_g"] is None
 
     def move(kind: str, mass_g: float, hour: int) -> None:
-        add(client, "stock-moves", food=food, kind=kind, mass_g=mass_g, occurred_at=f"2026-03-01T{hour:02}:00:00Z")
+        add(
+            client,
+            "stock-moves",
+            food=food,
+            kind=kind,
+            mass_g=mass_g,
+            occurred_at=f"2026-03-01T{hour:02}:00:00Z",
+        )
 
     move("bought", 10_000, 6)
     move("counted", 9_000, 8)

@@ -139,9 +139,7 @@ def test_the_adult_weight_of_the_dam_stands_in_and_is_named(place: Place) -> Non
     ration = nest.get(f"litters/{nest.litter}/ration")
     assert "no expected adult weight" in ration["left_out"][0]["reason"]
     dam = nest.client.get(f"dogs/{nest.dam}").json()
-    assert (
-        nest.client.patch(f"dogs/{nest.dam}", {"adult_weight_kg": 30}, dam["version"]).status_code == 200
-    )
+    assert nest.client.patch(f"dogs/{nest.dam}", {"adult_weight_kg": 30}, dam["version"]).status_code == 200
     ration = nest.get(f"litters/{nest.litter}/ration")
     assert ration["pups"][0]["need_kcal_per_day"] == pytest.approx(1064, rel=0.001)
     assert "Expected adult weight taken from Bramble: 30 kg." in " ".join(ration["assumptions"])
