@@ -14,10 +14,12 @@ class LittersConfig(AppConfig):
         from litters import registrations
         from litters.api import imports
         from litters.api.registration import register as register_reads
+        from litters.web import import_weights
         from litters.web.registration import register
 
         register()
         imports.register()
+        import_weights.register()
         register_reads()
         demo.add(10, litters_demo.fill)
         kinds.register_subject(registrations.PUP, "COALESCE(NULLIF(t.name, ''), NULLIF(t.band, ''), 'pup')")

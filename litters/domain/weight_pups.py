@@ -34,20 +34,24 @@ class LitterLabels:
         found = self._exactly(label)
         if not found:
             parts = [part for part in re.split(r"[/()|,;]", label) if part.strip()]
-            found = set().union(*(self._exactly(part) for part in parts)) if len(parts) > 1 else set()
+            # A number beside an unknown word is no name: "violet (1)" need not be the first pup.
+            found = set().union(*(self._worded(part) for part in parts)) if len(parts) > 1 else set()
         if not found and (numbered := re.fullmatch(r"#?([0-9]{1,2})[ .:)-]+(.+)", label.strip())):
-            found = self._exactly(numbered[2]) or set()
+            found = self._worded(numbered[2])
         return next(iter(found)) if len(found) == 1 else None
 
     def _exactly(self, label: str) -> set[str]:
-        words = folded(label)
-        if words in self._by_word:
-            return self._by_word[words]
-        kept = " ".join(word for word in words.split() if word.strip(".:") not in _FILLERS)
-        if kept in self._by_word:
-            return self._by_word[kept]
-        number = re.fullmatch(r"#?\s*([0-9]{1,2})\.?", kept)
+        if found := self._worded(label):
+            return found
+        number = re.fullmatch(r"#?\s*([0-9]{1,2})\.?", _without_fillers(label))
         return self._by_number.get(int(number[1]), set()) if number else set()
+
+    def _worded(self, label: str) -> set[str]:
+        return self._by_word.get(folded(label)) or self._by_word.get(_without_fillers(label)) or set()
+
+
+def _without_fillers(label: str) -> str:
+    return " ".join(word for word in folded(label).split() if word.strip(".:") not in _FILLERS)
 
 
 def folded(text: str) -> str:

@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 
 import openpyxl
 import pytest
-import xlsxwriter
+import xlsxwriter  # type: ignore[import-untyped]
 
 from kennel.people.choices import Role
 from litters.services import weight_files
@@ -158,7 +158,7 @@ def test_a_list_with_semicolons_and_decimal_commas_is_read() -> None:
     rows = {row["pup"]: row for row in stored(client)}
     assert len(rows) == 2
     assert (rows[pups["moss"]]["weight_g"], rows[pups["moss"]]["entered_value"]) == (411.07, 14.5)
-    assert rows[pups["moss"]]["occurred_at"] == "2026-02-02T07:30:00Z"
+    assert rows[pups["moss"]]["occurred_at"] == "2026-02-02T07:30:00.000Z"
     assert rows[pups["rust"]]["weight_g"] == 412
 
 
@@ -181,8 +181,8 @@ def test_the_hour_a_sheet_leaves_out_is_the_morning_on_the_kennels_clock() -> No
     report = send(client, litter, text.encode(), name="w.csv").json()
     # The clocks go forward on 8 March 2026 there (US Energy Policy Act of 2005: second Sunday in March).
     assert sorted({row["occurred_at"] for row in stored(client)}) == [
-        "2026-03-07T13:00:00Z",
-        "2026-03-08T12:00:00Z",
+        "2026-03-07T13:00:00.000Z",
+        "2026-03-08T12:00:00.000Z",
     ]
     assert "no_hour" in {note["code"] for note in report["notes"]}
 
@@ -196,9 +196,9 @@ def test_a_birth_column_is_the_hour_of_birth_and_the_first_day_never_lies_before
     assert [
         (row["occurred_at"], row["is_birth_weight"]) for row in sorted(mine, key=lambda r: r["weight_g"])
     ] == [
-        ("2026-02-01T03:30:00Z", True),
-        ("2026-02-01T15:30:00Z", False),
-        ("2026-02-02T08:00:00Z", False),
+        ("2026-02-01T03:30:00.000Z", True),
+        ("2026-02-01T15:30:00.000Z", False),
+        ("2026-02-02T08:00:00.000Z", False),
     ]
 
 
@@ -206,8 +206,9 @@ def test_formulas_count_by_their_stored_result_and_without_one_are_refused() -> 
     client = DeviceClient(make_kennel())
     litter, _ = make_litter(client)
     book = openpyxl.Workbook()
-    book.active.append(["Day", "moss", "rust"])
-    book.active.append([0, "=7*2", 14])
+    sheet = book.create_sheet(index=0)
+    sheet.append(["Day", "moss", "rust"])
+    sheet.append([0, "=7*2", 14])
     kept = io.BytesIO()
     book.save(kept)
     report = send(client, litter, kept.getvalue(), unit="oz").json()
@@ -233,9 +234,10 @@ def test_a_number_format_that_shows_the_unit_names_it() -> None:
     client = DeviceClient(make_kennel())
     litter, _ = make_litter(client)
     book = openpyxl.Workbook()
-    book.active.append(["Day", "moss", "rust"])
-    book.active.append([0, 14.5, 13])
-    for cell in book.active[2][1:]:
+    sheet = book.create_sheet(index=0)
+    sheet.append(["Day", "moss", "rust"])
+    sheet.append([0, 14.5, 13])
+    for cell in sheet[2][1:]:
         cell.number_format = '0.0" oz"'
     kept = io.BytesIO()
     book.save(kept)

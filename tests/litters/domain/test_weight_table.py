@@ -7,6 +7,7 @@ import pytest
 
 from litters.domain.weight_cells import Formula, NotAWeight, unit_named, weight_of, without_unit
 from litters.domain.weight_moments import Calendar, Moment, moment_of, time_of
+from litters.domain.weight_places import Rows
 from litters.domain.weight_pups import LitterLabels, PupLabels
 from litters.domain.weight_table import TableNotUnderstood, TableRead, read_table
 
@@ -168,7 +169,7 @@ def test_wall_times_are_read_and_nonsense_is_not() -> None:
     ("label", "key"),
     [
         ("RED", "r"), (" red  band", "r"), ("Fern", "r"), ("Fern (red)", "r"), ("Pup 1", "r"), ("#1", "r"), ("1", "r"),
-        ("1 red", "r"), ("No. 3", "m"), ("2.", "g"), ("dark red", None), ("red / green", None), ("4", None), ("", None),
+        ("1 red", "r"), ("violet (1)", None), ("1 violet", None), ("No. 3", "m"), ("2.", "g"), ("dark red", None), ("red / green", None), ("4", None), ("", None),
     ],
 )  # fmt: skip
 def test_a_pup_is_known_by_band_name_or_number(label: str, key: str | None) -> None:
@@ -180,7 +181,7 @@ def test_a_label_two_pups_answer_to_finds_neither() -> None:
     assert labels.find("red") is None
 
 
-GRID = [
+GRID: Rows = [
     ["Bramble's litter, weights in oz", None, None, None],
     [None, None, None, None],
     ["Day", "Red", "Green", "Moss"],
@@ -215,7 +216,7 @@ def test_numbered_pups_and_numbered_days_are_told_apart_by_the_corner_or_not_at_
 
 
 def test_a_merged_date_carries_to_the_rounds_below_it() -> None:
-    rows = [
+    rows: Rows = [
         ["Date", "Round", "red", "green"],
         [date(2026, 3, 2), "am", 400, 380],
         [None, "pm", 412, 391],
@@ -231,7 +232,7 @@ def test_a_merged_date_carries_to_the_rounds_below_it() -> None:
 
 
 def test_a_second_heading_row_may_hold_the_units() -> None:
-    rows = [["Date", "red", "green"], [None, "oz", "g"], ["2026-03-02", "14.5", "390"]]
+    rows: Rows = [["Date", "red", "green"], [None, "oz", "g"], ["2026-03-02", "14.5", "390"]]
     assert found(read_table(rows, PUPS, WHELPED_ON)) == [
         ("r", date(2026, 3, 2), None, D("14.5"), "oz"),
         ("g", date(2026, 3, 2), None, D(390), "g"),
@@ -239,7 +240,7 @@ def test_a_second_heading_row_may_hold_the_units() -> None:
 
 
 def test_a_column_of_an_unknown_pup_is_refused_cell_by_cell_and_notes_are_left_out() -> None:
-    rows = [["Day", "red", "violet", "Notes"], [0, 400, 380, "vet came"], [1, 420, None, ""]]
+    rows: Rows = [["Day", "red", "violet", "Notes"], [0, 400, 380, "vet came"], [1, 420, None, ""]]
     read = read_table(rows, PUPS, WHELPED_ON, "g")
     assert len(read.readings) == 2
     assert codes(read) == [(2, 3, "unknown_pup")]
@@ -247,7 +248,7 @@ def test_a_column_of_an_unknown_pup_is_refused_cell_by_cell_and_notes_are_left_o
 
 
 def test_without_any_unit_nothing_is_guessed() -> None:
-    rows = [["Day", "red", "green"], [0, 400, "13 oz"]]
+    rows: Rows = [["Day", "red", "green"], [0, 400, "13 oz"]]
     read = read_table(rows, PUPS, WHELPED_ON)
     assert codes(read) == [(2, 2, "unknown_unit")]
     assert found(read) == [("g", WHELPED_ON, None, D(13), "oz")]
@@ -256,14 +257,14 @@ def test_without_any_unit_nothing_is_guessed() -> None:
 
 
 def test_a_unit_that_was_said_counts_before_headings_and_after_cells_and_is_noted() -> None:
-    rows = [["Day", "red (oz)", "green (oz)"], [0, 400, "13 oz"]]
+    rows: Rows = [["Day", "red (oz)", "green (oz)"], [0, 400, "13 oz"]]
     read = read_table(rows, PUPS, WHELPED_ON, "g")
     assert [r.unit for r in read.readings] == ["g", "oz"]
     assert "unit_differs" in dict(read.notes)
 
 
 def test_a_list_is_read_with_any_order_of_columns_and_its_unit_column() -> None:
-    rows = [
+    rows: Rows = [
         ["Weight", "Unit", "Time", "Band", "Date", "Note"],
         ["14,5", "oz", "07:30", "red", "02.03.2026", ""],
         ["0,41", "kg", "", "Reed", "02.03.2026", "sleepy"],
@@ -281,7 +282,11 @@ def test_a_list_is_read_with_any_order_of_columns_and_its_unit_column() -> None:
 
 
 def test_a_list_with_headings_in_another_language_is_read_by_its_content() -> None:
-    rows = [["Datum", "Welpe", "Gewicht (g)"], ["02.03.2026", "red", "412"], ["02.03.2026", "green", "390,5"]]
+    rows: Rows = [
+        ["Datum", "Welpe", "Gewicht (g)"],
+        ["02.03.2026", "red", "412"],
+        ["02.03.2026", "green", "390,5"],
+    ]
     read = read_table(rows, PUPS, WHELPED_ON)
     assert [(r.pup, r.value, r.unit) for r in read.readings] == [("r", D(412), "g"), ("g", D("390.5"), "g")]
 
