@@ -133,7 +133,12 @@ def create(record_type: RecordType, items: Sequence[NewRecord], door: Door) -> l
         record_type.prepare(live, door)
     outcomes += _write(record_type, drafts, door, "created", lambda rows: store.insert(record_type, rows))
     if doubles:
-        outcomes += _end_replays(record_type, doubles, door)[1]
+        rest, ended = _end_replays(record_type, doubles, door)
+        outcomes += ended
+        # The first of its uid was refused or waits for a parent: the next one gets its own try and its own answer.
+        again = {draft.index for draft in rest}
+        if again:
+            outcomes += create(record_type, [item for item in items if item.index in again], door)
     return outcomes
 
 

@@ -131,3 +131,18 @@ def test_another_kennel_sees_nothing_and_cannot_link(client: DeviceClient, pup: 
         ).status_code
         == 404
     )
+
+
+def test_a_double_of_a_refused_item_has_its_own_answer_in_a_batch(client: DeviceClient) -> None:
+    waiting = {"pup": U1, "weight_g": 312, "occurred_at": "2026-03-01T07:30:00Z"}
+    uid = "019a9f00-0000-7000-8000-000000000001"
+    item = {"op": "create", "type": "weighing", "uid": uid, "data": waiting}
+    dog = {"op": "create", "type": "dog", "uid": U1, "data": {"name": "Bramble", "sex": "female"}}
+    answer = client.post("batch", {"items": [item, dog, item, dog]})
+    results = answer.json()["results"]
+    assert [(r["index"], r["outcome"]) for r in results] == [
+        (0, "deferred"),
+        (1, "created"),
+        (2, "deferred"),
+        (3, "replayed"),
+    ]
