@@ -153,7 +153,10 @@ def scans_of(dam_id: int, kennel_id: int, from_at: datetime, to_at: datetime) ->
         from_at,
         to_at,
     )
-    return [ScanRow(*(tuple(value) if isinstance(value, list) else value for value in row)) for row in rows]
+    return [
+        ScanRow(uid, season_id, at, method, structure, tuple(readings), unit, pups_counted)
+        for uid, season_id, at, method, structure, readings, unit, pups_counted in rows
+    ]
 
 
 def temperatures_of_dog(

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from django.db import connection
 
+from kennel.clock.wall_clock import local_day
 from kennel.records import store
 from kennel.records.door import Door
 from kennel.records.refusals import invalid
@@ -84,7 +85,8 @@ def matings_prepare(drafts: Sequence[Draft], door: Door) -> None:
     pedigree = load_pedigree(sorted(wanted), door.kennel.id)
     lines = inbreeding_lines(agreed_figures(door.kennel.id))
     findings = findings_before_mating(
-        [(d.columns.get("dam_id"), d.input.occurred_at) for d in drafts], door.kennel
+        [(d.columns.get("dam_id"), local_day(d.input.occurred_at, door.kennel.zone)) for d in drafts],
+        door.kennel,
     )
     for draft, found in zip(drafts, findings, strict=True):
         dam, sire = draft.columns.get("dam_id"), draft.columns.get("sire_id")

@@ -1,7 +1,7 @@
 """The rules of the kennel's place as they stand for it, and what they say about a mating."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from django.db import connection
@@ -78,9 +78,9 @@ _DAMS = """
 
 
 def findings_before_mating(
-    matings: Sequence[tuple[int | None, datetime]], kennel: KennelHere
+    matings: Sequence[tuple[int | None, date]], kennel: KennelHere
 ) -> list[tuple[Finding, ...]]:
-    """What the rules say about each (dam, instant) of a mating.  Two queries for all."""
+    """What the rules say about each (dam, day) of a mating.  Two queries for all."""
     rules = rules_of(kennel)
     dams: dict[int, tuple[Any, ...]] = {}
     with connection.cursor() as cursor:
@@ -88,9 +88,9 @@ def findings_before_mating(
         cursor.execute(_DAMS, [kennel.id, store.dump(wanted)])
         dams = {row[0]: row for row in cursor.fetchall()}
     found: list[tuple[Finding, ...]] = []
-    for dam_id, at in matings:
+    for dam_id, mated_on in matings:
         row = dams.get(dam_id) if dam_id is not None else None
-        found.append(_findings(rules, row, local_day(at, kennel.zone), kennel.zone) if row else ())
+        found.append(_findings(rules, row, mated_on, kennel.zone) if row else ())
     return found
 
 

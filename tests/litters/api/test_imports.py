@@ -338,6 +338,10 @@ def test_hostile_workbooks_are_refused_quickly_and_store_nothing() -> None:
     began = time.monotonic()
     assert refused(send(client, litter, bomb)) == "too_large"
     assert refused(send(client, litter, lying_about_size(bomb))) == "broken"
+    styles = f"<styleSheet {MAIN}><cellXfs>{'<xf/>' * 200_000}</cellXfs></styleSheet>".encode()
+    assert refused(send(client, litter, workbook_with({"xl/styles.xml": styles}))) == "too_large"
+    cells = f"<worksheet {MAIN}><sheetData>{'<row><c><v>1</v></c></row>' * 50_000}</sheetData></worksheet>".encode()
+    assert refused(send(client, litter, workbook_with({SHEET: cells}))) == "too_large"
     assert refused(send(client, litter, workbook_with({SHEET: entity}))) == "broken"
     assert refused(send(client, litter, workbook_with({SHEET: outside}))) == "broken"
     assert refused(send(client, litter, workbook_with({SHEET: far.encode()}))) == "not_understood"
