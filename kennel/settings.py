@@ -283,4 +283,8 @@ LOGGING = {
         "django.security.DisallowedHost": {"level": "CRITICAL"},
     },
 }
-SILENCED_SYSTEM_CHECKS: list[str] = []
+SILENCED_SYSTEM_CHECKS = [
+    "security.W005",  # a kennel's name must not decide for other names of the same domain
+    "security.W008",  # plain http is not listened to beside https; the proxy redirects
+    "security.W021",  # preload lists are for the owner of the domain to enter
+]

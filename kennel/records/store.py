@@ -29,8 +29,12 @@ class ParentRow:
 
 
 def dump(rows: Any) -> str:
-    """JSON text for the database; decimals travel as digit strings so that nothing is rounded."""
-    return orjson.dumps(rows, default=str).decode()
+    """JSON text for the database; decimals travel digit by digit, so that nothing is rounded, and stay numbers."""
+    return orjson.dumps(rows, default=_exact).decode()
+
+
+def _exact(value: object) -> Any:
+    return orjson.Fragment(format(value, "f")) if isinstance(value, Decimal) else str(value)
 
 
 def load(text: str) -> Any:

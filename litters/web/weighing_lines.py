@@ -30,4 +30,4 @@ def weighing_lines(here: KennelHere, column: str, uid: UUID, cursor: str) -> tup
         line["previous"] = lines[place + 1] if place + 1 < len(lines) else None
     if page.next_key is None:
         return lines, ""
-    return lines, cursors.seal(PURPOSE, here.uid, page.next_key[0].isoformat(), page.next_key[1])
+    return lines, cursors.seal(PURPOSE, here.uid, *page.next_key)
