@@ -15,6 +15,7 @@ from kennel.web import errors
 Handler = Callable[[HttpRequest], HttpResponse]
 log = structlog.get_logger(__name__)
 API_BODY_BYTES = 1024 * 1024
+DRAINED_BYTES = 8 * API_BODY_BYTES
 
 
 def request_id(get_response: Handler) -> Handler:
@@ -47,6 +48,7 @@ def body_first(get_response: Handler) -> Handler:
         except ValueError:
             length = 0
         if length > most:
+            _drain(request, length)
             if under_api:
                 return problems.response(Refusal("too-large", f"At most {most} bytes are accepted."), request)
             return errors.too_large(request)
@@ -58,6 +60,21 @@ def body_first(get_response: Handler) -> Handler:
         return get_response(request)
 
     return handle
+
+
+def _drain(request: HttpRequest, length: int) -> None:
+    """Read away a body that is too large, piece by piece, unless it is far too large.
+
+    A connection that ends while the client still sends loses our answer: the client would see a broken network
+    and send the same for ever.
+    """
+    if length > DRAINED_BYTES:
+        return
+    try:
+        while request.read(65536):
+            pass
+    except UnreadablePostError:
+        return
 
 
 def _is_upload(request: HttpRequest) -> bool:

@@ -119,6 +119,8 @@ def test_16_the_same_bodies_harm_no_other_way_of_writing(scene: Scene, owner: ps
     client = scene.client()
     before = _counts(owner)
     for _, body in BODIES.values():
+        if not body:
+            continue  # an empty body is an empty patch, which changes nothing
         for method, path in (("PATCH", f"dogs/{scene.nest.dam}"), ("POST", "batch"), ("POST", "pups")):
             client.close()
             answer = client.send(method, path, body, 1)
