@@ -174,7 +174,12 @@ def _records(litter_id: int, kennel_id: int) -> dict[int, _Record]:
         waivers: dict[int, list[Waiver]] = defaultdict(list)
         for pup_id, key, why, said_by in cursor.fetchall():
             waivers[pup_id].append(Waiver(key, why, said_by))
-    return {row[0]: _Record(*row[1:], tuple(waivers[row[0]])) for row in rows}
+    return {
+        pup_id: _Record(
+            chip, chipped_on, registered_on, kept_back, booked, from_on, to, tuple(waivers[pup_id])
+        )
+        for pup_id, chip, chipped_on, registered_on, kept_back, booked, from_on, to in rows
+    }
 
 
 def leaving_of_pup(found: LitterLeaving, pup: UUID) -> PupLeaving | None:

@@ -97,3 +97,84 @@ def weighing_entries(animal: str, animals: Choices, *, is_fixed: bool = False) -
         Entry("occurred_at", "Weighed at"),
         Entry("note", "Note", is_more=True),
     ]
+
+
+def temperature_entries(animal: str, animals: Choices, *, is_fixed: bool = False) -> list[Entry]:
+    """A body temperature as it was typed; is_fixed: the page says which animal."""
+    return [
+        Entry(animal, "Temperature of", choices=animals, is_hidden=is_fixed),
+        Entry("entered_value", "Temperature", is_large=True, is_needed=True),
+        Entry("entered_unit", "Unit"),
+        Entry("occurred_at", "Taken at"),
+        Entry("note", "Note", is_more=True),
+    ]
+
+
+def climate_entries(litter: Choices) -> list[Entry]:
+    """Whelping-box temperature and humidity."""
+    return [
+        Entry("litter", "Litter", choices=litter, is_hidden=True),
+        Entry("surface_c", "Where the pups lie", "Read at the pups' height.", unit="°C", is_large=True),
+        Entry("area_c", "Around it", "So that a pup can crawl away from the warmth.", unit="°C"),
+        Entry("humidity_pct", "Humidity", unit="%"),
+        Entry("occurred_at", "Read at"),
+        Entry("note", "Note", is_more=True),
+    ]
+
+
+def whelping_entries(litter: Choices, pups: Choices) -> list[Entry]:
+    """A line of the whelping log."""
+    points = "0, 1 or 2, about 5 minutes after birth."
+    return [
+        Entry("litter", "Litter", choices=litter, is_hidden=True),
+        Entry("kind", "What happened"),
+        Entry("occurred_at", "At"),
+        Entry("strength", "Straining", "Left empty it counts as strong: the more careful reading."),
+        Entry("discharge", "Colour of the discharge"),
+        Entry("pup", "Pup", choices=pups),
+        Entry("is_alive", "Born alive"),
+        Entry("note", "Note"),
+        Entry("vet_name", "Vet", is_more=True),
+        Entry("apgar_heart_rate", "Score: heart rate", points, is_more=True),
+        Entry("apgar_breathing", "Score: breathing", points, is_more=True),
+        Entry("apgar_reflex", "Score: reflex", points, is_more=True),
+        Entry("apgar_motility", "Score: movement", points, is_more=True),
+        Entry("apgar_colour", "Score: colour of the gums", points, is_more=True),
+    ]
+
+
+def season_entries(dam: Choices) -> list[Entry]:
+    """A season (heat)."""
+    return [
+        Entry("dam", "Dam", choices=dam, is_hidden=True),
+        Entry("began_on", "Began on", "First day of bleeding."),
+        Entry("ended_on", "Ended on"),
+        Entry("lh_surge_on", "LH surge on", "As the vet read it."),
+        Entry("ovulated_on", "Ovulation on", "As the vet read it."),
+        Entry("diestrus_on", "First day of diestrus", "As the vet read it from a smear."),
+        Entry("note", "Note", is_more=True),
+    ]
+
+
+def progesterone_entries(dam: Choices) -> list[Entry]:
+    """A blood test for progesterone."""
+    return [
+        Entry("dam", "Dam", choices=dam, is_hidden=True),
+        Entry("value", "Progesterone", is_large=True),
+        Entry("unit", "Unit", "As the report prints it."),
+        Entry("analyser", "Analyser or laboratory", "Only one and the same makes a trend."),
+        Entry("occurred_at", "Sample taken at"),
+        Entry("known_on", "Answer came on"),
+        Entry("note", "Note", is_more=True),
+    ]
+
+
+def mating_entries(dam: Choices, sires: Choices) -> list[Entry]:
+    """A mating."""
+    return [
+        Entry("dam", "Dam", choices=dam, is_hidden=True),
+        Entry("sire", "Sire", choices=sires),
+        Entry("occurred_at", "Mated at"),
+        Entry("kind", "How"),
+        Entry("note", "Note", is_more=True),
+    ]

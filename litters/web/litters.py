@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 
 from kennel.records import door
@@ -11,7 +11,11 @@ from kennel.web.base import KennelPage, uid_or_404
 from kennel.web.forms import RecordForm
 from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
 from litters.choices import Fate
+from litters.domain.watch_reasons import LEVEL_WORDS, rank
 from litters.registrations import DOG, LITTER
+from litters.selectors_litters import LitterHead, litter_heads
+from litters.services.assessments import assess_litters
+from litters.services.due_windows import predict
 from litters.web import entries, reads
 from litters.web.entries import pup_label
 
@@ -30,6 +34,14 @@ def with_pups(litters: list[reads.Row], kennel_id: int) -> list[reads.Row]:
         litter["lost"] = [pup for pup in mine if pup["fate"] != Fate.LIVING]
         litter["dam_row"], litter["sire_row"] = dogs.get(litter["dam"]), dogs.get(litter["sire"] or "")
     return litters
+
+
+def head_or_404(uid: UUID, kennel_id: int) -> LitterHead:
+    """A litter with its parents, inside an open door.  Raises Http404."""
+    found = litter_heads([uid], kennel_id).get(uid)
+    if found is None:
+        raise Http404
+    return found
 
 
 class LittersPage(KennelPage):
@@ -56,11 +68,45 @@ class LitterPage(KennelPage):
         with door.read(self.here, self.actor, self.at):
             litter = with_pups([reads.row(LITTER, self.here.id, identifier)], self.here.id)[0]
             last = reads.last_weights(self.here.id, identifier)
+            head = litter_heads([identifier], self.here.id).get(identifier)
+            shown = self._outlook(head) if head else {}
         for pup in litter["pups"] + litter["gone"] + litter["lost"]:
             weights = last.get(pup["uid"], [])
             pup["newest"] = weights[0] if weights else None
             pup["previous"] = weights[1] if len(weights) > 1 else None
-        return self.page("litters/litter.html", {"litter": litter})
+        return self.page("litters/litter.html", {"litter": litter, **shown})
+
+    def _outlook(self, head: LitterHead) -> dict[str, Any]:
+        """When an expected litter is due; how a born one grows."""
+        if head.whelped_at is None:
+            found = predict(head, self.here, self.at)
+            return {
+                "due": {
+                    "window": found.window,
+                    "milestones": found.milestones,
+                    "earlier": found.history[:-1],
+                }
+            }
+        judged = assess_litters([head.uid], self.here.id, self.at)[head.uid]
+        watched = [one for one in judged.pups if one.found.reasons]
+        watched.sort(key=lambda one: -rank(one.found.level))
+        return {
+            "growth": {
+                "watched": [
+                    {
+                        "pup": one.pup,
+                        "label": one.found.pup.capitalize(),
+                        "words": LEVEL_WORDS[one.found.level],
+                        "found": one.found,
+                    }
+                    for one in watched
+                ],
+                "where_to_look": judged.where_to_look,
+                "slips": judged.slips,
+            }
+            if judged.pups
+            else None
+        }
 
 
 class NewLitterPage(NewRecordPage):

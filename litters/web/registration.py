@@ -3,7 +3,7 @@
 from kennel.people.choices import Role
 from kennel.web import home, menu, shell
 from kennel.web.urls import add_page
-from litters.web import dogs, litters, panels, pups, weigh_in, weighings
+from litters.web import breeding, dogs, litters, panels, pups, readings, weigh_in, weighings, whelping
 
 KENNEL = "kennels/<str:kennel>"
 
@@ -16,11 +16,19 @@ def register() -> None:
         ("dogs/<str:uid>", dogs.DogPage, "dog"),
         ("dogs/<str:uid>/change", dogs.ChangeDogPage, "dog-change"),
         ("dogs/<str:uid>/weigh", dogs.WeighDogPage, "dog-weigh"),
+        ("dogs/<str:uid>/temperature", readings.DogTemperaturePage, "dog-temperature"),
+        ("dogs/<str:uid>/season", breeding.NewSeasonPage, "season-new"),
+        ("dogs/<str:uid>/progesterone", breeding.NewProgesteronePage, "progesterone-new"),
+        ("dogs/<str:uid>/mating", breeding.NewMatingPage, "mating-new"),
         ("litters", litters.LittersPage, "litters"),
         ("litters/new", litters.NewLitterPage, "litter-new"),
         ("litters/<str:uid>", litters.LitterPage, "litter"),
         ("litters/<str:uid>/change", litters.ChangeLitterPage, "litter-change"),
         ("litters/<str:uid>/weigh", weigh_in.WeighInPage, "weigh-in"),
+        ("litters/<str:uid>/temperature", readings.PupTemperaturePage, "pup-temperature"),
+        ("litters/<str:uid>/climate", readings.BoxClimatePage, "box-climate"),
+        ("litters/<str:uid>/whelping", whelping.WhelpingPage, "whelping"),
+        ("litters/<str:uid>/vet-card", whelping.VetCardPage, "vet-card"),
         ("litters/<str:uid>/pups/new", pups.NewPupPage, "pup-new"),
         ("pups/<str:uid>", pups.PupPage, "pup"),
         ("pups/<str:uid>/change", pups.ChangePupPage, "pup-change"),
