@@ -12,11 +12,16 @@ class FeedingConfig(AppConfig):
         from feeding import duty_kinds, registrations  # noqa: F401 - importing registers
         from feeding.api import views
         from feeding.services import bottle_feeds, following, meals, plans
+        from feeding.web import registration
         from kennel import demo
         from kennel.api.urls import add_view
+        from kennel.duties.pages import record_fact_on
         from kennel.records import types
 
         duty_kinds.register()
+        registration.register()
+        record_fact_on("meal", "web:feed", "Record the meal")
+        record_fact_on("bottle-round", "web:feed", "Record the bottles")
         demo.add(20, feeding_demo.fill)
         types.react(["feeding-plan"], plans.plans_follow)
         types.react(["litter"], plans.litters_follow)

@@ -22,10 +22,14 @@ NO_PUPS = "No living pup of this litter is here."
 
 @dataclass(frozen=True)
 class MealAsked:
-    """A litter and the instant of a meal (of the past, or ahead)."""
+    """A litter and the instant of a meal (of the past, or ahead).
+
+    known_at: up to when facts count; None: up to the meal, for one ahead up to now.
+    """
 
     litter: UUID
     at: datetime
+    known_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -52,9 +56,12 @@ def rations_at(
 ) -> list[MealRation | None]:
     """The ration of each litter at each instant, in order; None for a litter not in this kennel.  One query.
 
-    For a meal ahead the facts of now count.  bowls: instead of the plan's.
+    bowls: instead of the plan's.
     """
-    asks = [Ask(one.litter, min(one.at, door.at), local_day(one.at, door.kennel.zone)) for one in asked]
+    asks = [
+        Ask(one.litter, one.known_at or min(one.at, door.at), local_day(one.at, door.kennel.zone))
+        for one in asked
+    ]
     found = selectors.litter_facts(asks, door)
     made: dict[tuple[int, datetime], MealRation] = {}
     answers: list[MealRation | None] = []

@@ -16,7 +16,7 @@ def foods_prepare(drafts: Sequence[Draft], door: Door) -> None:
         food: FoodInput = draft.input
         if food.kind == FoodKind.REPLACER and food.milk_kcal_per_ml is None:
             draft.refuse(
-                invalid("milk_kcal_per_ml", "required", "A replacer needs its kcal per mL as made up.")
+                invalid("milk_kcal_per_ml", "energy_needed", "A replacer needs its kcal per mL as made up.")
             )
             continue
         try:
@@ -26,7 +26,7 @@ def foods_prepare(drafts: Sequence[Draft], door: Door) -> None:
             continue
         if energy is None and food.kind != FoodKind.REPLACER:
             text = "Give the printed kcal/kg, or protein, fat, fibre and moisture (and ash)."
-            draft.refuse(invalid("printed_kcal_per_kg", "required", text))
+            draft.refuse(invalid("printed_kcal_per_kg", "energy_needed", text))
             continue
         if energy is not None and not 100 <= energy.energy_kcal_per_kg <= 9500:
             draft.refuse(invalid("protein_pct", "energy", "By its analysis this food has hardly any energy."))

@@ -133,12 +133,12 @@ def test_recording_the_meal_closes_it_for_everybody_and_calls_off_what_was_not_s
     soak = scene.of("soak", "2026-02-04")[1]
     scene.release(utc("2026-02-04 15:00"))
     scene.release(due_at)
-    pending = scene.messages(where=f"d.uid = '{meal['uid']}' AND r.state = 'pending'")
+    pending = scene.messages("inbox", f"d.uid = '{meal['uid']}' AND r.state = 'pending'")
     assert len({message["carer"] for message in pending}) >= 3
     recorded = scene.meal(due_at + timedelta(minutes=4), absent=[str(scene.pups[0])])
     assert set(scene.animals(meal["uid"]).values()) == {"done"}
     assert [d["uid"] for d in scene.of("meal", "2026-02-04", "closed")] == [meal["uid"]]
-    left = scene.messages(where=f"d.uid IN ('{meal['uid']}', '{soak['uid']}') AND r.state = 'pending'")
+    left = scene.messages("inbox", f"d.uid IN ('{meal['uid']}', '{soak['uid']}') AND r.state = 'pending'")
     assert left == []
     scene.remove("meal", recorded, due_at + timedelta(minutes=6))
     assert set(scene.animals(meal["uid"]).values()) == {"outstanding"}

@@ -1,0 +1,1 @@
+"""The pages of foods, feeding plans, the next bowl and bottles."""
