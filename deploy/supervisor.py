@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any, Self
 from urllib.parse import urlsplit
 
-from deploy import greeting, logs, options
+from deploy import greeting, logs, options, schema_mark
 from deploy.accounts import NoAccount, server_account
 from deploy.binaries import NoProgram, postgres_programs
 from deploy.certificates import Certificates, certificates_for, phone_address
@@ -100,10 +100,14 @@ class Stack:
             ),
         )
         self._remember_environment()
+        if early := schema_mark.is_current(self.state.folder, addresses.owner):
+            self._start_web(host, port)  # nothing to migrate: both load side by side
         demo = self._prepare()
+        schema_mark.remember(self.state.folder, addresses.owner)
         if mail_port:
             self._watch("mail", self.processes.mail(mail_port))
-        self._start_web(host, port)
+        if not early:
+            self._start_web(host, port)
         page = self._start_certificate_page(origin)
         self._wait_for_web(port, origin)
         # After the web: on two cores five programs that load at once keep the first page waiting.
