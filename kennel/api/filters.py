@@ -78,6 +78,8 @@ def _plain_value(field: "models.Field[Any, Any]", name: str, text: str) -> Any:
         return text == "true"
     if "\x00" in text or len(text) > 200:
         raise Refusal("malformed", f"{name} is not acceptable.")
+    if field.choices and text not in {str(value) for value, _ in field.flatchoices}:
+        raise Refusal("malformed", f"{name} is none of the words this list knows.")
     try:
         return field.to_python(text)
     except DjangoValidationError:

@@ -146,3 +146,8 @@ def test_a_double_of_a_refused_item_has_its_own_answer_in_a_batch(client: Device
         (2, "deferred"),
         (3, "replayed"),
     ]
+
+
+def test_a_filter_word_that_does_not_exist_is_refused_not_answered_with_nothing(client: DeviceClient) -> None:
+    assert client.get("contacts?kind=vet").status_code == 200
+    assert client.get("contacts?kind=AAA").status_code == 400
