@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from kennel.people.choices import MassUnit, TemperatureUnit
@@ -43,6 +43,19 @@ ScanReading = Annotated[
     float, BeforeValidator(_plain_reading), Field(gt=0, le=300, strict=True, allow_inf_nan=False)
 ]
 Points = whole(0, 2)
+Progesterone = Annotated[
+    number(0, 636), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 636, "example": 6.1})
+]
+FigureKey = Annotated[
+    str,
+    Field(min_length=1, max_length=60, pattern=r"^[a-z0-9_.]+$", json_schema_extra={"example": "loss_pct"}),
+]
+RuleKey = Annotated[
+    str,
+    Field(
+        min_length=1, max_length=60, pattern=r"^[a-z_.]+$", json_schema_extra={"example": "england.dam_age"}
+    ),
+]
 
 
 class DogInput(RecordInput):
@@ -198,7 +211,7 @@ class ProgesteroneTestInput(FactInput):
 
     dam: ref("dog")
     season: ref("season") | None = None
-    value: number(0, 636)
+    value: Progesterone
     unit: ProgesteroneUnit
     analyser: Annotated[Line, Field(max_length=80)] = ""
     known_on: Day | None = None
@@ -254,7 +267,7 @@ class AgreedFigureInput(RecordInput):
     """A figure agreed with a vet in place of a published one."""
 
     area: FigureArea
-    key: Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9_.]+$")]
+    key: FigureKey
     value: number(-10_000, 1_000_000, places=4)
     agreed_with: Name
     agreed_on: Day
@@ -264,7 +277,7 @@ class AgreedFigureInput(RecordInput):
 class RuleSettingInput(RecordInput):
     """A rule of the place switched off, or with the value the kennel read itself and where."""
 
-    rule_key: Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z_.]+$")]
+    rule_key: RuleKey
     is_enabled: bool = True
     value: whole(0, 10_000) | None = None
     source: Line = ""

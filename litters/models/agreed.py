@@ -8,7 +8,10 @@ from litters.choices import FigureArea
 
 
 class AgreedFigure(Record):
-    """A figure that stands in place of a published one, with whom it was agreed and when."""
+    """A figure that stands in place of a published one, with whom it was agreed and when.
+
+    Of several for one figure the one agreed last stands; earlier ones stay readable.
+    """
 
     area = models.CharField(max_length=16, choices=FigureArea)
     key = models.CharField(max_length=60)
@@ -18,15 +21,6 @@ class AgreedFigure(Record):
     note = models.CharField(max_length=2000, default="", db_default="", blank=True)
 
     class Meta(Record.Meta):
-        constraints = [
-            *Record.Meta.constraints,
-            models.UniqueConstraint(
-                fields=["kennel", "area", "key"],
-                condition=models.Q(deleted_at=None),
-                name="litters_agreedfigure_once",
-                violation_error_message="Another value is agreed for this figure; change that one.",
-            ),
-        ]
         indexes = [models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_agreedfigure_list")]
 
     def __str__(self) -> str:
@@ -34,7 +28,7 @@ class AgreedFigure(Record):
 
 
 class RuleSetting(Record):
-    """A rule of the kennel's place switched off, or with the value the kennel read itself."""
+    """A rule of the kennel's place switched off, or with the value the kennel read itself; the newest one stands."""
 
     rule_key = models.CharField(max_length=60)
     is_enabled = models.BooleanField(default=True, db_default=True)
@@ -43,15 +37,6 @@ class RuleSetting(Record):
     read_on = models.DateField(null=True, blank=True)
 
     class Meta(Record.Meta):
-        constraints = [
-            *Record.Meta.constraints,
-            models.UniqueConstraint(
-                fields=["kennel", "rule_key"],
-                condition=models.Q(deleted_at=None),
-                name="litters_rulesetting_once",
-                violation_error_message="This rule has a setting already; change that one.",
-            ),
-        ]
         indexes = [models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_rulesetting_list")]
 
     def __str__(self) -> str:

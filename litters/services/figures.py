@@ -1,9 +1,10 @@
 """Figures that a kennel agreed with its vet, in place of the published ones."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from django.db import connection
 
@@ -16,6 +17,7 @@ from litters.domain.labour_limits import PUBLISHED_LIMITS, FlagKey, VetAgreedLim
 from litters.domain.planned_mating import AMBER_FROM, RED_FROM, inbreeding_level
 from litters.domain.watch_limits import Limits
 
+Built = TypeVar("Built")
 ENDS = ("advice_after", "go_now_after")
 
 
@@ -32,46 +34,85 @@ Figures = Mapping[tuple[str, str], Agreed]
 
 
 def agreed_figures(kennel_id: int) -> dict[tuple[str, str], Agreed]:
-    """What a kennel agreed, by area and key.  One query; inside an open door."""
+    """What a kennel agreed, by area and key, in the order of agreement.  One query; inside an open door."""
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT area, key, value, agreed_with, agreed_on FROM litters_agreedfigure"
-            " WHERE kennel_id = %s AND deleted_at IS NULL ORDER BY id LIMIT 500",
+            " WHERE kennel_id = %s AND deleted_at IS NULL ORDER BY agreed_on, id LIMIT 1000",
             [kennel_id],
         )
-        return {(row[0], row[1]): Agreed(float(row[2]), row[3], row[4]) for row in cursor.fetchall()}
+        found: dict[tuple[str, str], Agreed] = {}
+        for area, key, value, agreed_with, agreed_on in cursor.fetchall():
+            found.pop((area, key), None)
+            found[area, key] = Agreed(float(value), agreed_with, agreed_on)
+        return found
 
 
 def growth_limits(figures: Figures) -> Limits:
     """Limits of the watch rules as they stand for the kennel."""
-    agreed: dict[str, Any] = dict(_of_area(figures, FigureArea.GROWTH, growth_keys()))
-    return replace(Limits(), **agreed)
+    return _standing(figures, FigureArea.GROWTH, _growth_limits)
 
 
 def gestation_figures(figures: Figures) -> GestationFigures:
     """Figures of the due window as they stand for the kennel."""
-    agreed = _of_area(figures, FigureArea.GESTATION, gestation_keys())
-    whole = {name for name, default in gestation_keys().items() if isinstance(default, int)}
-    changed: dict[str, Any] = {n: round(value) if n in whole else value for n, value in agreed.items()}
-    return replace(PUBLISHED_FIGURES, **changed)
+    return _standing(figures, FigureArea.GESTATION, _gestation_figures)
 
 
 def inbreeding_lines(figures: Figures) -> tuple[float, float]:
     """(amber, red) lines of the coefficient of inbreeding as they stand for the kennel."""
-    agreed = _of_area(figures, FigureArea.INBREEDING, {"amber_from": AMBER_FROM, "red_from": RED_FROM})
-    return agreed.get("amber_from", AMBER_FROM), agreed.get("red_from", RED_FROM)
+    return _standing(figures, FigureArea.INBREEDING, _inbreeding_lines)
 
 
 def labour_limits(figures: Figures) -> list[VetAgreedLimit]:
     """Limits in labour that a vet agreed with the kennel."""
+    return _standing(figures, FigureArea.LABOUR, _labour_limits)
+
+
+def _standing(figures: Figures, area: FigureArea, build: Callable[[Figures], Built]) -> Built:
+    """What stands of an area.  Each figure fitted the others when it was agreed; one that no longer does, because
+    another was taken back since, is left out until it is agreed anew.
+    """
+    mine = {place: agreed for place, agreed in figures.items() if place[0] == area.value}
+    try:
+        return build(mine)
+    except ValueError:
+        kept: dict[tuple[str, str], Agreed] = {}
+        for place, agreed in mine.items():
+            with suppress(ValueError):
+                build({**kept, place: agreed})
+                kept[place] = agreed
+        return build(kept)
+
+
+def _growth_limits(figures: Figures) -> Limits:
+    agreed: dict[str, Any] = _by_key(figures, growth_keys())
+    return replace(Limits(), **agreed)
+
+
+def _gestation_figures(figures: Figures) -> GestationFigures:
+    whole = {name for name, default in gestation_keys().items() if isinstance(default, int)}
+    agreed = _by_key(figures, gestation_keys())
+    changed: dict[str, Any] = {n: round(value) if n in whole else value for n, value in agreed.items()}
+    return replace(PUBLISHED_FIGURES, **changed)
+
+
+def _inbreeding_lines(figures: Figures) -> tuple[float, float]:
+    agreed = _by_key(figures, {"amber_from": AMBER_FROM, "red_from": RED_FROM})
+    amber_from, red_from = agreed.get("amber_from", AMBER_FROM), agreed.get("red_from", RED_FROM)
+    inbreeding_level(0.0, amber_from, red_from)
+    return amber_from, red_from
+
+
+def _labour_limits(figures: Figures) -> list[VetAgreedLimit]:
     found: list[VetAgreedLimit] = []
-    for (area, key), agreed in figures.items():
-        if area == FigureArea.LABOUR:
-            sign, _, end = key.partition(".")
-            found.append(
-                VetAgreedLimit(FlagKey(sign), agreed.agreed_with, agreed.agreed_on, **{end: agreed.value})
-            )
-    return _joined(found)
+    for (_, key), agreed in figures.items():
+        sign, _, end = key.partition(".")
+        found.append(
+            VetAgreedLimit(FlagKey(sign), agreed.agreed_with, agreed.agreed_on, **{end: agreed.value})
+        )
+    joined = _joined(found)
+    limits_with(joined)
+    return joined
 
 
 def growth_keys() -> dict[str, float]:
@@ -130,17 +171,17 @@ def _check(area: str, key: str, figures: Figures) -> None:
     known = known_keys(FigureArea(area))
     if key not in known:
         raise ValueError(f"there is no figure {key}; there are {', '.join(sorted(known))}.")
-    growth_limits(figures)
-    gestation_figures(figures).shared_sd_days  # noqa: B018  (raises when the spreads do not fit together)
-    limits_with(labour_limits(figures))
-    amber_from, red_from = inbreeding_lines(figures)
-    inbreeding_level(0.0, amber_from, red_from)
-
-
-def _of_area(figures: Figures, area: FigureArea, known: Mapping[str, float]) -> dict[str, float]:
-    return {
-        key: agreed.value for (where, key), agreed in figures.items() if where == area.value and key in known
+    builders: dict[str, Callable[[Figures], object]] = {
+        FigureArea.GROWTH.value: _growth_limits,
+        FigureArea.GESTATION.value: _gestation_figures,
+        FigureArea.INBREEDING.value: _inbreeding_lines,
+        FigureArea.LABOUR.value: _labour_limits,
     }
+    builders[area]({place: agreed for place, agreed in figures.items() if place[0] == area})
+
+
+def _by_key(figures: Figures, known: Mapping[str, float]) -> dict[str, float]:
+    return {key: agreed.value for (_, key), agreed in figures.items() if key in known}
 
 
 def _joined(found: list[VetAgreedLimit]) -> list[VetAgreedLimit]:

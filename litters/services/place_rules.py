@@ -40,8 +40,8 @@ def rules_of(kennel: KennelHere, *, travels: bool = False) -> RuleSet:
     known = {rule.key for rule in found.rules}
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT rule_key, is_enabled, value, source, read_on FROM litters_rulesetting"
-            " WHERE kennel_id = %s AND deleted_at IS NULL ORDER BY id LIMIT 500",
+            "SELECT DISTINCT ON (rule_key) rule_key, is_enabled, value, source, read_on FROM litters_rulesetting"
+            " WHERE kennel_id = %s AND deleted_at IS NULL ORDER BY rule_key, id DESC",
             [kennel.id],
         )
         for key, is_enabled, value, source, read_on in cursor.fetchall():

@@ -217,3 +217,23 @@ def test_the_new_records_are_journalled_in_the_feed_and_closed_to_other_kennels(
         stranger.post("matings", {"dam": dam, "occurred_at": MORNING}).json()["errors"][0]["code"]
         == "parent_missing"
     )
+
+
+def test_the_figure_agreed_last_stands_and_one_that_no_longer_fits_is_left_out(client: DeviceClient) -> None:
+    brother, sister = siblings(client)
+    given = {"area": "inbreeding", "agreed_with": "Vet"}
+    red = make(client, "agreed-figures", **given, agreed_on="2026-01-05", key="red_from", value=0.5)
+    make(client, "agreed-figures", **given, agreed_on="2026-01-06", key="amber_from", value=0.3)
+
+    def lines() -> dict[str, float]:
+        found: dict[str, float] = client.get(f"planned-mating?sire={brother}&dam={sister}").json()["lines"]
+        return found
+
+    assert lines() == {"amber_from": 0.3, "red_from": 0.5}
+    make(client, "agreed-figures", **given, agreed_on="2026-02-06", key="amber_from", value=0.2)
+    make(client, "agreed-figures", **given, agreed_on="2026-01-20", key="amber_from", value=0.4)
+    assert lines() == {"amber_from": 0.2, "red_from": 0.5}
+    make(client, "agreed-figures", **given, agreed_on="2026-03-06", key="amber_from", value=0.4)
+    # Without the red line of 0.5 an amber one of 0.4 lies above the published red one of 0.25.
+    assert client.delete(f"agreed-figures/{red['uid']}", version=1).status_code == 204
+    assert lines() == {"amber_from": 0.125, "red_from": 0.25}
