@@ -18,7 +18,12 @@ def presence_follows(saved: Sequence[Saved], door: Door) -> None:
 
 def pups_follow(saved: Sequence[Saved], door: Door) -> None:
     """Pups were born, died, or are reared otherwise: the next bowls and bottles change at once."""
-    litters = _litters_of_pups([one.id for one in saved], door)
+    former = {
+        one.before["litter_id"]
+        for one in saved
+        if one.before and "litter_id" in one.columns and one.before["litter_id"] != one.columns["litter_id"]
+    }
+    litters = {*_litters_of_pups([one.id for one in saved], door), *_litter_uids(former, door)}
     planning.replan(planning.routines_of(door, subjects=[("litter", uid) for uid in litters]), door)
 
 
@@ -61,5 +66,16 @@ def _litters_of_pups(pup_ids: Sequence[int], door: Door) -> list[UUID]:
             WHERE p.kennel_id = %s AND p.id = ANY(%s)
             """,
             [door.kennel.id, list(pup_ids)],
+        )
+        return [row[0] for row in cursor.fetchall()]
+
+
+def _litter_uids(ids: set[int], door: Door) -> list[UUID]:
+    if not ids:
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT uid FROM litters_litter WHERE kennel_id = %s AND id = ANY(%s)",
+            [door.kennel.id, sorted(ids)],
         )
         return [row[0] for row in cursor.fetchall()]
