@@ -49,6 +49,8 @@ def sample(schema: Json, root: Json, turn: int) -> Any:
         return schema["const"]
     if "enum" in schema:
         return schema["enum"][0]
+    if schema.get("examples"):
+        return schema["examples"][0]
     if "example" in schema:
         return schema["example"]
     kind = schema.get("type")
