@@ -5,6 +5,7 @@ from kennel.records.store import INSTANT_FORMAT
 from kennel.records.types import Computed, RecordType, register
 from litters import inputs, models
 from litters.services.breeding import matings_prepare, progesterone_prepare, scans_prepare
+from litters.services.climates import climates_prepare
 from litters.services.dogs import dogs_prepare, pups_prepare
 from litters.services.figures import figures_prepare
 from litters.services.place_rules import settings_prepare
@@ -99,6 +100,7 @@ BOX_CLIMATE = register(
         input=inputs.BoxClimateInput,
         plural="box-climate",
         doc="Whelping-box temperature and humidity: where the pups lie, and the area around.",
+        prepare=climates_prepare,
     )
 )
 DEPARTURE = register(
