@@ -32,7 +32,9 @@ def greeting(
             lines.append(f"    {name}   {person['role']:<6}   {email}   {person['password']}")
         lines.append("")
     if token := demo.get("device_token"):
-        lines += ["  Demo device token", "", f"    {token}", ""]
+        lines += ["  Demo device token, and the kennel it belongs to", "", f"    {token}"]
+        lines += [f"    {demo['kennel']}"] if "kennel" in demo else []
+        lines.append("")
     lines += [f"  {heading:<15}{text}" for heading, text in _places(state, mail, sends_mail)]
     lines += ["  Stop with      Ctrl-C", ""]
     return "\n".join(lines)

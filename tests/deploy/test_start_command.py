@@ -42,6 +42,7 @@ def test_the_greeting_names_address_sign_ins_token_and_the_place_of_the_mail() -
             {"name": "Maud Ferrier", "email": "maud@hollin-bank.example", "password": "pw", "role": "keeper"}
         ],
         "device_token": "kn_dev_1_token",
+        "kennel": "0190a5d0-5a00-7000-8000-0000000b0111",
     }
     text = greeting.greeting(
         origin="http://127.0.0.1:8001",
@@ -56,6 +57,7 @@ def test_the_greeting_names_address_sign_ins_token_and_the_place_of_the_mail() -
         "2.3 s",
         "maud@hollin-bank.example   pw",
         "kn_dev_1_token",
+        demo["kennel"],
         "/srv/k/mail",
     ):
         assert part in text
