@@ -153,6 +153,7 @@ class Stock:
         self.turn = 0
         self._member = member
         self._fields: dict[str, tuple[str, ...]] = {}
+        self._one_per_parent: dict[str, bool] = {}
 
     def parent(self, type_name: str) -> str:
         """Uid of a record of that type, the same each time."""
@@ -174,14 +175,23 @@ class Stock:
         raise AssertionError(f"no {record_type.name} could be made: {refusal!r}")
 
     def body(self, type_name: str) -> Json:
-        """A body that no earlier one is like."""
+        """A body that no earlier one is like; below parents of its own where a parent has one such record only."""
         record_type = _type(type_name)
         self.parent(type_name)
+        if type_name not in self._one_per_parent:
+            probe = self.client.post(record_type.plural, self._next(record_type, self.parent))
+            self._one_per_parent[type_name] = probe.status_code != 201
+        if not self._one_per_parent[type_name]:
+            return self._next(record_type, self.parent)
+        apart = Stock(self.client, self._member)
+        apart.turn = self.turn + 100
+        return self._next(record_type, apart.parent)
+
+    def _next(self, record_type: RecordType, parent_of: Callable[[str], str]) -> Json:
         self.turn += 1
         root = record_type.input.model_json_schema()
-        return {
-            name: _value(record_type, name, root, self.parent, self.turn) for name in self._fields[type_name]
-        }
+        names = self._fields[record_type.name]
+        return {name: _value(record_type, name, root, parent_of, self.turn) for name in names}
 
     def fresh(self, type_name: str) -> str:
         """Uid of a new record of that type."""
