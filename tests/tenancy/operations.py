@@ -198,6 +198,22 @@ def _erase(world: World) -> Call:
 
 
 _SPECIAL: dict[str, Callable[[World], Call]] = {
+    f"GET {KENNEL}planned-mating": lambda w: Call(
+        f"planned-mating?sire={w.stock.fresh('dog')}&dam={w.stock.fresh('dog')}"
+    ),
+    f"GET {KENNEL}pups/{{uid}}/dose": lambda w: Call(
+        f"pups/{w.stock.fresh('pup')}/dose?medicine={w.stock.fresh('medicine')}"
+    ),
+    f"GET {KENNEL}dogs/{{uid}}/dose": lambda w: Call(
+        f"dogs/{w.stock.fresh('dog')}/dose?medicine={w.stock.fresh('medicine')}"
+    ),
+    f"GET {KENNEL}litters/{{uid}}/doses": lambda w: Call(
+        f"litters/{w.stock.fresh('litter')}/doses?medicine={w.stock.fresh('medicine')}"
+    ),
+    f"POST {KENNEL}litters/{{uid}}/imports": lambda w: Call(
+        f"litters/{w.stock.fresh('litter')}/imports",
+        {"file_name": "weights.csv", "content": "cHVwLGRhdGUsZ3JhbXMK", "dry_run": True},
+    ),
     "GET kennels": lambda w: Call(f"{BASE}kennels"),
     "POST kennels": lambda w: Call(f"{BASE}kennels", {"name": "Hollin Bank", "zone": "Europe/London"}),
     "GET kennels/{kennel}": lambda w: Call(w.kennel_path),
