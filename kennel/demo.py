@@ -147,7 +147,7 @@ def _device(here: KennelHere, token: str, at: datetime) -> None:
     Device.objects.create(
         kennel_id=here.id,
         name="Tablet by the whelping box",
-        kind="tablet",
+        kind="program",
         scopes=["read", "write"],
         token_key=key,
         token_hash=hashlib.sha256(secret.encode()).digest(),
