@@ -1,5 +1,6 @@
 """Every operation of the API, as the URL resolver has it and as the description has it, with a call that succeeds."""
 
+import base64
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -197,23 +198,17 @@ def _erase(world: World) -> Call:
     return Call(f"contacts/{world.stock.fresh('contact')}/erase")
 
 
+def _import(world: World) -> Call:
+    pup = world.device.get(f"pups/{world.stock.fresh('pup')}").json()
+    content = base64.b64encode(f"pup,date,grams\n{pup['band']},2026-03-01,400\n".encode()).decode()
+    return Call(f"litters/{pup['litter']}/imports", {"file_name": "weights.csv", "content": content})
+
+
 _SPECIAL: dict[str, Callable[[World], Call]] = {
     f"GET {KENNEL}planned-mating": lambda w: Call(
         f"planned-mating?sire={w.stock.fresh('dog')}&dam={w.stock.fresh('dog')}"
     ),
-    f"GET {KENNEL}pups/{{uid}}/dose": lambda w: Call(
-        f"pups/{w.stock.fresh('pup')}/dose?medicine={w.stock.fresh('medicine')}"
-    ),
-    f"GET {KENNEL}dogs/{{uid}}/dose": lambda w: Call(
-        f"dogs/{w.stock.fresh('dog')}/dose?medicine={w.stock.fresh('medicine')}"
-    ),
-    f"GET {KENNEL}litters/{{uid}}/doses": lambda w: Call(
-        f"litters/{w.stock.fresh('litter')}/doses?medicine={w.stock.fresh('medicine')}"
-    ),
-    f"POST {KENNEL}litters/{{uid}}/imports": lambda w: Call(
-        f"litters/{w.stock.fresh('litter')}/imports",
-        {"file_name": "weights.csv", "content": "cHVwLGRhdGUsZ3JhbXMK", "dry_run": True},
-    ),
+    f"POST {KENNEL}litters/{{uid}}/imports": _import,
     "GET kennels": lambda w: Call(f"{BASE}kennels"),
     "POST kennels": lambda w: Call(f"{BASE}kennels", {"name": "Hollin Bank", "zone": "Europe/London"}),
     "GET kennels/{kennel}": lambda w: Call(w.kennel_path),

@@ -222,7 +222,9 @@ def test_without_a_kennel_there_are_no_rows(ours: Stock) -> None:
 def test_the_same_kennel_key_alone_refuses_a_foreign_parent(
     ours: Stock, theirs: Stock, owner: psycopg.Connection
 ) -> None:
-    # The owner sees all kennels and asks no selector: only the key is left.
+    # The owner sees all kennels and asks no selector: only the key is left.  Parents nobody belongs to yet, so that
+    # no rule of the kind "one at a time" speaks before the key does.
+    parents = {target: theirs.fresh(target) for _, _, target in REFERENCES}
     for name, field, target in REFERENCES:
         record_type, parent = types.by_name(name), types.by_name(target)
         assert record_type is not None
@@ -235,5 +237,5 @@ def test_the_same_kennel_key_alone_refuses_a_foreign_parent(
             owner.execute(
                 f'UPDATE "{record_type.table}" SET "{columns[field].column}" ='
                 f' (SELECT id FROM "{parent.table}" WHERE uid = %s){cleared} WHERE uid = %s',
-                [theirs.made[target], ours.made[name]],
+                [parents[target], ours.made[name]],
             )

@@ -93,9 +93,6 @@ def test_three_pups_leave_at_14_and_the_17_o_clock_bowl_shrinks() -> None:
     assert _asks(scene.of("soak", "2026-02-04")[1])["pups"] == 5
 
 
-@pytest.mark.xfail(
-    strict=False, reason="two duties of other kinds are written again; known since health plans duties too"
-)
 def test_planning_again_without_news_writes_nothing() -> None:
     scene = Feeding()
     before = {duty["uid"]: duty["version"] for duty in scene.duties()}
