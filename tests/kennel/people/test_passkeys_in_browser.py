@@ -5,13 +5,11 @@ W3C Secure Contexts lets WebAuthn work there; https on another name is tried in 
 
 import os
 import shutil
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import psycopg
 import pytest
 from allauth.mfa.models import Authenticator
 from axe_playwright_python.sync_playwright import Axe
@@ -108,21 +106,6 @@ def phone(database: str, db: None, tmp_path: Path, monkeypatch: pytest.MonkeyPat
         connections.close_all()  # those made beside the loop are out of reach once it has ended
         browser.close()
     server.stop()
-    _wait_for_the_servers_connections(database)
-
-
-def _wait_for_the_servers_connections(database: str) -> None:
-    """Until the database has seen that the server is gone: it cannot be dropped before."""
-    others = (
-        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND usename <> current_user"
-    )
-    with psycopg.connect(database, autocommit=True) as connection:
-        for _ in range(100):
-            row = connection.execute(others).fetchone()
-            if row == (0,):
-                return
-            time.sleep(0.1)
-    raise TimeoutError("the server's connections are still there")
 
 
 @pytest.fixture
