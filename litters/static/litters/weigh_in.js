@@ -20,6 +20,7 @@ const unit = form?.elements.namedItem("entered_unit");
 
 let kept = new Map(); // pup -> its newest entry of this round on this device
 let undo = null;
+let saving = false; // one press is one weight
 let confirmed = null; // the reading that was looked at twice
 
 function current() {
@@ -100,18 +101,27 @@ function changeText(row, newG) {
 async function save(event) {
   event.preventDefault();
   const row = current();
-  if (!row || !form.reportValidity() || !(grams() > 0) || needsLook(row)) return;
+  if (saving || !row || !form.reportValidity() || !(grams() > 0) || needsLook(row)) return;
   const reading = `${value.value.trim()} ${unit.value}`;
   const said = `${row.dataset.label} ${reading}${changeText(row, grams())}`;
   const following = nextOf(row);
-  const entry = await keep(form, { label: `Weight of ${row.dataset.label}: ${reading}`, about: { pup: row.dataset.pup, grams: grams(), reading } });
+  const about = { pup: row.dataset.pup, grams: grams(), reading };
+  saving = true;
+  let entry;
+  try {
+    entry = await keep(form, { label: `Weight of ${row.dataset.label}: ${reading}`, about });
+  } finally {
+    saving = false;
+  }
+  // The next pup stands there before anything else is waited for: what is typed now is hers, not the last one's.
+  kept.set(row.dataset.pup, entry);
   value.value = "";
   settleTime();
   form.querySelector("details").open = false;
   form.elements.namedItem("note").value = "";
+  show(following);
   say(said, entry.uid);
   await refresh();
-  show(following);
 }
 
 // The time field says "now" again, so that the next weight is not told for the moment of this one.
