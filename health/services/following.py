@@ -21,6 +21,9 @@ from kennel.records.service import Saved
 
 # A dose offered again becomes due at once; the next release finds it.
 AT_ONCE = timedelta(minutes=1)
+# The kinds of this app; others close theirs by themselves.
+WEIGHED = ("weigh-in", "weigh-first", "weigh-again")
+TREATED = ("worming", "vaccination", "treatment-course")
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,9 @@ def weighings_follow(saved: Sequence[Saved], door: Door) -> None:
     _uncomplete("weighing", saved, door)
     facts = _facts("litters_weighing", saved, door)
     counted = [fact for fact in facts if fact.counts]
-    completing.complete("weighing", [Done(f.uid, f.type, f.animal, f.at) for f in counted], door)
+    completing.complete(
+        "weighing", [Done(f.uid, f.type, f.animal, f.at, kinds=WEIGHED) for f in counted], door
+    )
     offer_again([(fact.type, fact.animal) for fact in counted], door)
     _plan_again(facts, door)
 
@@ -52,7 +57,9 @@ def treatments_follow(saved: Sequence[Saved], door: Door) -> None:
     facts = _facts("health_treatment", saved, door)
     counted = [fact for fact in facts if fact.counts]
     completing.complete(
-        "treatment", [Done(f.uid, f.type, f.animal, f.at, match=_match(f)) for f in counted], door
+        "treatment",
+        [Done(f.uid, f.type, f.animal, f.at, kinds=TREATED, match=_match(f)) for f in counted],
+        door,
     )
     _begin_courses([f for f in counted if f.row["course_days"] > 1], door)
     _plan_again(facts, door)

@@ -9,12 +9,13 @@ from django.shortcuts import redirect
 from django.urls import reverse
 
 from health import selectors
+from health.choices import WatchLevel
 from health.registrations import WATCH
 from health.web import entries, reads
 from kennel.records import door, service, store
 from kennel.records.refusals import Refusal
 from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import RecordForm
+from kennel.web.forms import Entry, RecordForm
 from kennel.web.record_pages import NewRecordPage
 
 
@@ -41,7 +42,7 @@ class _AboutAnAnimal(NewRecordPage):
     keep_offline = True
     record = ""
 
-    def fields(self) -> list[entries.Entry]:
+    def fields(self) -> list[Entry]:
         """The fields beside the animal."""
         raise NotImplementedError
 
@@ -53,7 +54,7 @@ class _AboutAnAnimal(NewRecordPage):
         if found is None:
             raise Http404
         self.animal = found
-        fixed = entries.Entry(kind, "For", choices=[(str(uid), found.called)], is_hidden=True)
+        fixed = Entry(kind, "For", choices=[(str(uid), found.called)], is_hidden=True)
         initial = {kind: str(uid), "occurred_at": self.at, "opened_at": self.at}
         return RecordForm(self.record, [fixed, *self.fields()], self.here.zone, initial=initial)
 
@@ -70,7 +71,7 @@ class NewHealthEventPage(_AboutAnAnimal):
         "Something worse than it was an hour ago, a limp or cold pup, blood: ring the vet before writing."
     )
 
-    def fields(self) -> list[entries.Entry]:
+    def fields(self) -> list[Entry]:
         """What happened, when, what was seen."""
         return entries.health_event_entries()
 
@@ -92,7 +93,7 @@ class NewWatchPage(_AboutAnAnimal):
 
     record = "watch"
 
-    def fields(self) -> list[entries.Entry]:
+    def fields(self) -> list[Entry]:
         """How urgent, since when, why."""
         return entries.watch_entries()
 
@@ -125,7 +126,7 @@ class WatchesPage(KennelPage):
         order = ("emergency", "act_today", "watch")
         for one in rows:
             one["animal"] = names.get(reads.animal_of(one), "")
-            one["level_words"] = dict(WATCH.model._meta.get_field("level").choices)[one["level"]]
+            one["level_words"] = WatchLevel(one["level"]).label
             one["error"] = error if one["uid"] == uid else ""
         standing = [one for one in rows if one["closed_at"] is None]
         standing.sort(key=lambda one: order.index(one["level"]))

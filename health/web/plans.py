@@ -17,6 +17,7 @@ from kennel.records import door
 from kennel.web.base import KennelPage, uid_or_404
 from kennel.web.forms import Entry, RecordForm
 from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
+from litters.web import reads as litter_reads
 
 CAUTION = (
     "Bodies differ, and the label in your hand and the vet's instruction outrank every scheme. Whether a vaccine "
@@ -50,8 +51,8 @@ class PlansPage(KennelPage):
         with door.read(self.here, self.actor, self.at):
             plans = reads.plans(self.here.id)
             names = reads.names(self.here.id, plans)
-            litters = reads.litter_reads.litters(self.here.id)
-            dogs = [dog for dog in reads.litter_reads.dogs(self.here.id) if dog["lives_here"]]
+            litters = litter_reads.litters(self.here.id)
+            dogs = [dog for dog in litter_reads.dogs(self.here.id) if dog["lives_here"]]
         for one in plans:
             one["subject"] = names.get(reads.animal_of(one), "")
             one["scheme_words"] = scheme_words(one["scheme"])

@@ -24,12 +24,12 @@ def register() -> None:
     ):
         add_page(f"{KENNEL}/{route}", view, name)
     for kind in ("pup", "dog"):
-        for below, view, name in (
+        for below, form, name in (
             ("treat", treatments.NewTreatmentPage, "treat"),
             ("health-event", events.NewHealthEventPage, "health-event-new"),
             ("watch", events.NewWatchPage, "watch-new"),
         ):
-            add_page(f"{KENNEL}/{kind}s/<str:uid>/{below}", _about(view, kind), f"{kind}-{name}")
+            add_page(f"{KENNEL}/{kind}s/<str:uid>/{below}", _about(form, kind), f"{kind}-{name}")
     for kind in ("litter", "dog"):
         add_page(
             f"{KENNEL}/{kind}s/<str:uid>/treatment-plan",
