@@ -5,3 +5,35 @@ from django.apps import AppConfig
 
 class HealthConfig(AppConfig):
     name = "health"
+
+    def ready(self) -> None:
+        """Register record types, duty kinds, computed reads, pages, and what follows from facts."""
+        from health import board_entries, duty_kinds, registrations, weigh_ins
+        from health.api import views
+        from health.services import following, plans, watches
+        from health.web.registration import register as register_pages
+        from kennel.api.urls import add_view
+        from kennel.duties import board
+        from kennel.records import types
+
+        duty_kinds.register()
+        weigh_ins.register()
+        board.register(board_entries.watched)
+        types.react([registrations.TREATMENT_PLAN.name], plans.plans_follow)
+        types.react(["litter"], plans.litters_follow)
+        types.react(["litter"], weigh_ins.litters_follow)
+        types.react([registrations.MEDICINE.name], plans.medicines_follow)
+        types.react([registrations.TREATMENT.name], following.treatments_follow)
+        types.react(["weighing"], following.weighings_follow)
+        types.react(["weighing", "temperature"], watches.readings_follow)
+        types.react([registrations.WATCH.name], watches.watches_follow)
+        types.react(["departure", "return", "pup"], following.presence_follows)
+        types.react(["departure", "pup"], watches.pups_follow)
+        add_view("pups/<str:uid>/dose", views.PupDose, "pup-dose")
+        add_view("dogs/<str:uid>/dose", views.DogDose, "dog-dose")
+        add_view("litters/<str:uid>/doses", views.LitterDoses, "litter-doses")
+        add_view("treatment-plans/<str:uid>/dates", views.PlanDates, "treatment-plan-dates")
+        add_view("treatments/for-many", views.TreatmentsForMany, "treatments-for-many")
+        add_view("medicine-labels", views.MedicineLabels, "medicine-labels")
+        add_view("treatment-schemes", views.TreatmentSchemes, "treatment-schemes")
+        register_pages()

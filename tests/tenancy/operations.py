@@ -209,6 +209,15 @@ _SPECIAL: dict[str, Callable[[World], Call]] = {
         f"planned-mating?sire={w.stock.fresh('dog')}&dam={w.stock.fresh('dog')}"
     ),
     f"POST {KENNEL}litters/{{uid}}/imports": _import,
+    f"GET {KENNEL}pups/{{uid}}/dose": lambda w: Call(
+        f"pups/{w.stock.fresh('pup')}/dose?medicine={w.stock.fresh('medicine')}"
+    ),
+    f"GET {KENNEL}dogs/{{uid}}/dose": lambda w: Call(
+        f"dogs/{w.stock.fresh('dog')}/dose?medicine={w.stock.fresh('medicine')}"
+    ),
+    f"GET {KENNEL}litters/{{uid}}/doses": lambda w: Call(
+        f"litters/{w.stock.fresh('litter')}/doses?medicine={w.stock.fresh('medicine')}"
+    ),
     "GET kennels": lambda w: Call(f"{BASE}kennels"),
     "POST kennels": lambda w: Call(f"{BASE}kennels", {"name": "Hollin Bank", "zone": "Europe/London"}),
     "GET kennels/{kennel}": lambda w: Call(w.kennel_path),

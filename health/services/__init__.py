@@ -1,0 +1,1 @@
+"""Rules of health records and what follows from them."""
