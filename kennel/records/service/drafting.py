@@ -1,0 +1,75 @@
+"""From checked input to a draft: columns, parents in the same kennel, and instants that are not in the future."""
+
+from collections.abc import Iterable
+from datetime import timedelta
+
+from kennel.records import store
+from kennel.records.door import CLOCK_TOLERANCE, Door
+from kennel.records.refusals import FieldError, Refusal, invalid
+from kennel.records.service.items import Draft, NewRecord
+from kennel.records.types import RecordType
+
+AHEAD = timedelta(minutes=10)
+
+
+def draft_of(record_type: RecordType, item: NewRecord) -> Draft:
+    """A draft with the columns of the checked input; references are filled in by `resolve_parents`."""
+    dumped = item.input.model_dump(mode="json")
+    columns = {
+        store.column_of(record_type, name): value
+        for name, value in dumped.items()
+        if name in record_type.columns and name not in record_type.refs
+    }
+    return Draft(item.index, item.uid, item.input, frozenset(item.input.model_fields_set), columns)
+
+
+def resolve_parents(record_type: RecordType, drafts: list[Draft], door: Door) -> list[Draft]:
+    """Fill in parents; the columns of references hold internal ids afterwards."""
+    if not record_type.refs or not drafts:
+        return drafts
+    wanted = {
+        name: {uid for d in drafts if (uid := getattr(d.input, name)) is not None}
+        for name in record_type.refs
+    }
+    found = store.resolve_parents(record_type, wanted, door.kennel.id)
+    for draft in drafts:
+        for name in record_type.refs:
+            uid = getattr(draft.input, name)
+            column = store.column_of(record_type, name)
+            draft.columns[column] = None
+            if uid is not None and (row := found[name].get(uid)):
+                draft.parents[name] = row
+                draft.columns[column] = row.id
+    return drafts
+
+
+def refuse_missing_parents(record_type: RecordType, drafts: Iterable[Draft]) -> None:
+    """Refuse drafts whose parents are not here; a fact about a deleted parent stands, with a warning."""
+    for draft in drafts:
+        missing = [
+            n for n in record_type.refs if getattr(draft.input, n) is not None and n not in draft.parents
+        ]
+        if missing:
+            errors = [
+                FieldError(f"#/{n}", "parent_missing", "This record is not here (yet).") for n in missing
+            ]
+            draft.refuse(Refusal("parent-missing", "A record this one refers to is not here.", errors))
+        deleted = [n for n, row in draft.parents.items() if row.is_deleted]
+        if deleted and record_type.is_fact:
+            draft.warn("parent_deleted", f"The {deleted[0]} this belongs to was deleted; the entry is kept.")
+
+
+def check_instants(record_type: RecordType, drafts: Iterable[Draft], door: Door) -> None:
+    """Refuse facts from the future, and keep how far the clock of the device was off."""
+    if not record_type.is_fact:
+        return
+    skew = door.actor.skew_s
+    skewed = skew is not None and abs(skew) > CLOCK_TOLERANCE.total_seconds()
+    ahead = door.at + AHEAD + (timedelta(seconds=skew) if skewed and skew else timedelta())
+    for draft in drafts:
+        if draft.input.occurred_at > ahead and (draft.before is None or "occurred_at" in draft.sent):
+            draft.refuse(invalid("occurred_at", "future", "This lies in the future by the server's clock."))
+        if draft.before is None:
+            draft.columns["clock_skew_s"] = skew if skewed else None
+        else:
+            draft.columns["clock_skew_s"] = draft.before["clock_skew_s"]
