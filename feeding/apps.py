@@ -8,7 +8,7 @@ class FeedingConfig(AppConfig):
 
     def ready(self) -> None:
         """Register record types, duty kinds, computed reads, pages, and what follows from facts."""
-        from feeding import day_totals, duty_kinds, registrations  # noqa: F401 - importing registers
+        from feeding import day_totals, duty_kinds, registrations, timeline_sources  # noqa: F401 - importing registers
         from feeding import demo as feeding_demo
         from feeding.api import views
         from feeding.services import bottle_feeds, following, meals, plans
@@ -17,6 +17,7 @@ class FeedingConfig(AppConfig):
         from kennel.api.urls import add_view
         from kennel.duties.pages import record_fact_on
         from kennel.records import types
+        from litters import timeline
         from litters.rollup import contributions
 
         duty_kinds.register()
@@ -31,6 +32,8 @@ class FeedingConfig(AppConfig):
         types.react(["meal"], day_totals.meals_mark)
         types.react(["bottle-feed"], day_totals.bottles_mark)
         contributions.add(day_totals.FEEDING_TOTALS)
+        for source in timeline_sources.SOURCES:
+            timeline.add_source(source)
         types.react(["food"], following.foods_follow)
         types.react(["weighing"], following.weighings_follow)
         types.react(["departure", "return"], following.presence_follows)

@@ -8,13 +8,25 @@ class HealthConfig(AppConfig):
 
     def ready(self) -> None:
         """Register record types, duty kinds, computed reads, pages, and what follows from facts."""
-        from health import board_entries, duty_kinds, registrations, weigh_ins
+        from health import (
+            board_entries,
+            day_totals,
+            duty_kinds,
+            given_today,
+            leaving_facts,
+            registrations,
+            timeline_sources,
+            weigh_ins,
+        )
         from health.api import views
         from health.services import following, plans, watches
         from health.web.registration import register as register_pages
         from kennel.api.urls import add_view
         from kennel.duties import board
         from kennel.records import types
+        from litters import timeline
+        from litters.rollup import contributions
+        from litters.services import labour, leavings
 
         duty_kinds.register()
         weigh_ins.register()
@@ -29,6 +41,13 @@ class HealthConfig(AppConfig):
         types.react([registrations.WATCH.name], watches.watches_follow)
         types.react(["departure", "return", "pup"], following.presence_follows)
         types.react(["departure", "pup"], watches.pups_follow)
+        types.react([registrations.TREATMENT.name, registrations.HEALTH_EVENT.name], day_totals.facts_mark)
+        types.react([registrations.WATCH.name], day_totals.watches_mark)
+        contributions.add(day_totals.HEALTH_TOTALS)
+        leavings.add_health_facts(leaving_facts.health_facts)
+        labour.add_medicines_today(given_today.given_words)
+        for source in timeline_sources.SOURCES:
+            timeline.add_source(source)
         add_view("pups/<str:uid>/dose", views.PupDose, "pup-dose")
         add_view("dogs/<str:uid>/dose", views.DogDose, "dog-dose")
         add_view("litters/<str:uid>/doses", views.LitterDoses, "litter-doses")

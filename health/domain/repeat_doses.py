@@ -71,6 +71,23 @@ def repeat_advice(
     return tuple(found)
 
 
+def course_ends_at(
+    given_at: Sequence[datetime], course_days: int, dose_interval_h: float, at: datetime
+) -> datetime | None:
+    """When the last dose of a course that is going on falls; None when none is.
+
+    given_at: this animal's doses of the product, in any order. A course goes on while doses of it are left
+    and the next one is at most half an interval late. Rule: common practice, no source.
+    """
+    doses = sorted(one for one in given_at if one <= at)
+    interval = timedelta(hours=positive(dose_interval_h, "interval in hours", 24 * 3660))
+    given = _hang_together(doses, course_days, interval * COURSE_BREAK)
+    left = course_days - given
+    if not doses or left <= 0 or at - doses[-1] > interval * COURSE_BREAK:
+        return None
+    return doses[-1] + interval * left
+
+
 def ago_in_words(earlier: datetime, later: datetime) -> str:
     """How long ago, in the largest unit that still says something: "35 min ago", "3 h ago", "2 days ago"."""
     minutes = max(0, math.floor((later - earlier).total_seconds() / 60))
@@ -84,12 +101,16 @@ def ago_in_words(earlier: datetime, later: datetime) -> str:
 def _last_course(medicine: Medicine, own: Sequence[PastDose]) -> list[PastDose]:
     """The doses that hang together with the newest one, newest last, at most one course of them."""
     reach = timedelta(hours=medicine.dose_interval_h * COURSE_BREAK)
-    course = [own[-1]]
-    for one in reversed(own[:-1]):
-        if len(course) == medicine.course_days or course[0].given_at - one.given_at > reach:
-            break
-        course.insert(0, one)
-    return course
+    length = _hang_together([one.given_at for one in own], medicine.course_days, reach)
+    return list(own[-length:])
+
+
+def _hang_together(given_at: Sequence[datetime], most: int, reach: timedelta) -> int:
+    """How many of the newest instants (in rising order) lie within `reach` of each other, `most` at most."""
+    count = min(1, len(given_at))
+    while count < min(most, len(given_at)) and given_at[-count] - given_at[-count - 1] <= reach:
+        count += 1
+    return count
 
 
 def _within_course(medicine: Medicine, course: Sequence[PastDose], at: datetime) -> list[Advice]:

@@ -52,11 +52,26 @@ class RunningCourse:
 
 
 @dataclass(frozen=True)
+class DueTreatment:
+    """A dose of a plan whose day has come and that is not on record.
+
+    possible_on: the first day it can be given; None when nobody can say (a pup under the label's weight);
+    reason: why not at once, empty when nothing stands against it.
+    """
+
+    name: str
+    due_on: date
+    possible_on: date | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
 class OpenWatch:
-    """A pup to keep an eye on: since when and why."""
+    """A pup to keep an eye on: since when and why; key tells it from the pup's other watches."""
 
     reason: str
     opened_on: date
+    key: str = ""
 
 
 @dataclass(frozen=True)
@@ -107,6 +122,7 @@ class PupFacts:
     registered_on: date | None = None
     vaccinations: tuple[NeededVaccination, ...] = ()
     courses: tuple[RunningCourse, ...] = ()
+    treatments: tuple[DueTreatment, ...] = ()
     watches: tuple[OpenWatch, ...] = ()
     vet_check: VetCheck | None = None
     booked: bool = False
@@ -253,9 +269,14 @@ def _health_holds(pup: PupFacts, on: date) -> list[Hold]:
             text = f"{course.medicine} is still being given, last dose on {course.last_dose_on}."
             free_on = over_on + timedelta(days=1)
             held.append(Hold(f"course:{course.medicine}", text, Clears.TIME, free_on, rule="treatment plan"))
+    for due in pup.treatments:
+        text = f"{due.name} was due on {due.due_on} and is not on record. {due.reason}".strip()
+        key = f"treatment:{due.name}"
+        held.append(Hold(key, text, Clears.PERSON, due.possible_on, rule="treatment plan and the label"))
     for watch in pup.watches:
-        text = f"To keep an eye on since {watch.opened_on}: {watch.reason}."
-        held.append(Hold(f"watch:{watch.reason}", text, Clears.PERSON, None, rule="open watch; ask the vet"))
+        text = f"To keep an eye on since {watch.opened_on}: {watch.reason.rstrip('.')}."
+        key = f"watch:{watch.key or watch.reason}"
+        held.append(Hold(key, text, Clears.PERSON, None, rule="open watch; ask the vet"))
     return held
 
 

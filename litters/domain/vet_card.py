@@ -27,7 +27,7 @@ class DamFacts:
     """The dam as the vet needs her: who she is and how far on.  Leave out what is not known.
 
     days_since: e.g. "63 days from ovulation", in the words the due window gives.  medicines: what she was
-    given today.  Raises ValueError for an impossible mass, temperature or count.
+    given in the last 24 hours.  Raises ValueError for an impossible mass, temperature or count.
     """
 
     kennel_name: str
@@ -172,7 +172,7 @@ def _temperature(facts: DamFacts) -> str:
 
 def _medicines(facts: DamFacts) -> str:
     given = _cut(facts.medicines, MOST_FREE_WORDS)
-    return f"Given today: {given}." if given else "No medicine given."
+    return f"Given in 24 hours: {given}." if given else "No medicine given in 24 hours."
 
 
 def _history(facts: DamFacts) -> str:

@@ -29,13 +29,13 @@ SAME_BIRTH = timedelta(minutes=45)
 TEMPERATURE_SPEAKS = timedelta(hours=24)
 LOG_KINDS = frozenset(kind.value for kind in EntryKind)
 
-# What an app says was given to a dog today: (dog id, kennel id, instant) -> words, empty for nothing.
-MedicinesToday = Callable[[int, int, datetime], str]
+# What an app says was given to a dog in the 24 h before: (dog id, kennel, instant) -> words, empty for nothing.
+MedicinesToday = Callable[[int, KennelHere, datetime], str]
 _medicines_today: list[MedicinesToday] = []
 
 
 def add_medicines_today(told: MedicinesToday) -> None:
-    """Say which medicines a dog had today; called from the `apps.py` of the app that knows."""
+    """Say which medicines a dog had in the last 24 h; called from the `apps.py` of the app that knows."""
     _medicines_today.append(told)
 
 
@@ -164,9 +164,7 @@ def _dam_facts(
         litters_before=breeding.litters_before(head.dam_id, head.id, kennel.id),
         days_since=_days_since(pregnancy, today),
         temperature_c=degrees,
-        medicines=", ".join(
-            words for told in _medicines_today if (words := told(head.dam_id, kennel.id, at))
-        ),
+        medicines=", ".join(words for told in _medicines_today if (words := told(head.dam_id, kennel, at))),
     )
 
 

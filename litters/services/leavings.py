@@ -15,6 +15,7 @@ from kennel.records.door import KennelHere
 from litters import selectors
 from litters.choices import Rearing
 from litters.domain.leaving import (
+    DueTreatment,
     Leaving,
     NeededVaccination,
     OpenWatch,
@@ -38,6 +39,7 @@ class HealthFacts:
 
     vaccinations: tuple[NeededVaccination, ...] = ()
     courses: tuple[RunningCourse, ...] = ()
+    treatments: tuple[DueTreatment, ...] = ()
     watches: tuple[OpenWatch, ...] = ()
     vet_check: VetCheck | None = None
     rabies_on: date | None = None
@@ -123,6 +125,7 @@ def _facts(
         registered_on=record.registered_on,
         vaccinations=health.vaccinations,
         courses=health.courses,
+        treatments=health.treatments,
         watches=health.watches,
         vet_check=health.vet_check,
         booked=record.booked,
@@ -141,6 +144,7 @@ def _health_of(pup_ids: Sequence[int], kennel: KennelHere, at: datetime) -> dict
             merged[pup_id] = HealthFacts(
                 known.vaccinations + facts.vaccinations,
                 known.courses + facts.courses,
+                known.treatments + facts.treatments,
                 known.watches + facts.watches,
                 facts.vet_check or known.vet_check,
                 facts.rabies_on or known.rabies_on,

@@ -11,7 +11,13 @@ from hypothesis import strategies as st
 
 from health.domain.advice import Level
 from health.domain.medicine import Form, Medicine
-from health.domain.repeat_doses import PastDose, ago_in_words, repeat_advice, repeat_dose_warning
+from health.domain.repeat_doses import (
+    PastDose,
+    ago_in_words,
+    course_ends_at,
+    repeat_advice,
+    repeat_dose_warning,
+)
 
 AT = datetime(2026, 3, 15, 19, 40, tzinfo=UTC)
 WEEKLY = Medicine("Pyrantel syrup A", "pyrantel", Form.LIQUID, repeat_after_days=7)
@@ -144,3 +150,15 @@ def test_once_a_repeat_is_fine_it_stays_fine(minutes: int, later: int) -> None:
     past = [PastDose(FORTNIGHTLY.name, "pyrantel", AT)]
     if repeat_advice(FORTNIGHTLY, past, AT + timedelta(minutes=minutes)) == ():
         assert repeat_advice(FORTNIGHTLY, past, AT + timedelta(minutes=minutes + later)) == ()
+
+
+def test_a_course_that_goes_on_ends_with_its_last_dose_and_a_broken_one_does_not_go_on() -> None:
+    # 21 CFR 520.905b: three days running; half an interval late at most is common practice, no source.
+    first = AT - timedelta(hours=20)
+    assert course_ends_at([first], 3, 24, AT) == first + timedelta(hours=48)
+    assert course_ends_at([AT, first], 3, 24, AT) == AT + timedelta(hours=24)
+    assert course_ends_at([AT - timedelta(hours=36)], 3, 24, AT) == AT + timedelta(hours=12)
+    assert course_ends_at([AT - timedelta(hours=37)], 3, 24, AT) is None
+    assert course_ends_at([AT - timedelta(days=days) for days in (2, 1, 0)], 3, 24, AT) is None
+    assert course_ends_at([AT + timedelta(hours=1)], 3, 24, AT) is None
+    assert course_ends_at([], 3, 24, AT) is None

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from litters.domain.appointment import best_appointment
 from litters.domain.leaving import (
     Clears,
+    DueTreatment,
     Hold,
     Leaving,
     NeededVaccination,
@@ -100,6 +101,19 @@ def test_a_test_code_on_the_chip_keeps_the_pup_until_it_is_read_again() -> None:
     wrong = leaving(ready(chip="999000000000001"), ENGLAND, EIGHT_WEEKS)
     assert keys(wrong) == ["chip_code"]
     assert "tests only" in hold(wrong, "chip_code").text
+
+
+def test_a_dose_that_was_due_keeps_a_pup_until_somebody_gives_it_or_the_label_allows_it() -> None:
+    late = DueTreatment("Worming", date(2026, 4, 25), EIGHT_WEEKS)
+    kept = leaving(ready(treatments=(late,)), ENGLAND, EIGHT_WEEKS)
+    assert keys(kept) == ["treatment:Worming"]
+    assert hold(kept, "treatment:Worming").clears is Clears.PERSON
+    assert "due on 2026-04-25" in hold(kept, "treatment:Worming").text
+    assert kept.earliest_on == EIGHT_WEEKS
+    small = dataclasses.replace(late, possible_on=None, reason="The label begins at 907 g.")
+    waiting = leaving(ready(treatments=(small,)), ENGLAND, EIGHT_WEEKS)
+    assert waiting.earliest_on is None
+    assert hold(waiting, "treatment:Worming").text.endswith("907 g.")
 
 
 def test_a_vaccination_a_course_and_a_watch_keep_a_pup_each_with_its_date() -> None:

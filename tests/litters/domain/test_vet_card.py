@@ -88,9 +88,9 @@ def test_a_dam_of_whom_little_is_known_still_gets_a_card() -> None:
     assert "No pup yet." in card.text
 
 
-def test_medicines_given_today_are_said() -> None:
+def test_medicines_of_the_last_day_are_said() -> None:
     card = vet_card(replace(BRAMBLE, medicines="pyrantel at noon"), report(3))
-    assert "Given today: pyrantel at noon." in card.text
+    assert "Given in 24 hours: pyrantel at noon." in card.text
 
 
 def test_a_dam_without_a_name_or_with_impossible_facts_is_refused() -> None:
