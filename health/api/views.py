@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from health import plan_dates, selectors
 from health.choices import AmountUnit, TreatmentOutcome
 from health.domain.published_labels import PUBLISHED_LABELS
-from health.domain.vaccination import RULES
+from health.domain.vaccination import CAUTION, RULES
 from health.domain.worming_schemes import SCHEMES
 from health.doses import DoseAsked, dose_json, doses_at
 from health.inputs import TreatmentInput
@@ -21,10 +21,11 @@ from kennel.api.base import KennelView
 from kennel.api.preconditions import parse_uid
 from kennel.api.rendering import dumps, json_response
 from kennel.clock.wall_clock import local_day
-from kennel.records import door, service
+from kennel.records import door, service, store
 from kennel.records.door import Door
 from kennel.records.fields import Day, Instant, Line, Note, Uid, number
 from kennel.records.refusals import Refusal, invalid
+from litters.registrations import DOG, PUP
 from litters.selectors_litters import litter_heads
 
 _OPEN: dict[str, Any] = {"type": "object"}
@@ -59,7 +60,7 @@ def _medicine(uid: UUID, opened: Door) -> dict[str, Any]:
 class _AnimalDose(KennelView):
     """The dose for one animal."""
 
-    animal_type = "pup"
+    kind = PUP
     query_input = DoseQuery
     slugs = ("validation",)
     answer_schema = _OPEN
@@ -67,15 +68,13 @@ class _AnimalDose(KennelView):
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """Amount, weight and its age, the band explained, advice; no number for what only a vet may dose."""
         query = _query(self)
+        animal = parse_uid(uid)
         with door.read(self.here, self.actor, self.at) as opened:
+            if animal not in store.known_uids(self.kind, [animal], self.here.id):
+                raise Refusal("not-found")
             medicine = _medicine(query.medicine, opened)
-            asked = DoseAsked(
-                self.animal_type,
-                parse_uid(uid),
-                medicine,
-                query.at or self.at,
-                expires_on=query.expires_on,
-            )
+            at = query.at or self.at
+            asked = DoseAsked(self.kind.name, animal, medicine, at, expires_on=query.expires_on)
             found = doses_at([asked], opened)[0]
         if found is None:
             raise Refusal("not-found")
@@ -91,7 +90,7 @@ class PupDose(_AnimalDose):
 class DogDose(_AnimalDose):
     """A medicine's dose for one dog by the product's own label, with what to mind beside it."""
 
-    animal_type = "dog"
+    kind = DOG
     summary_of = {"get": "The dose of a medicine for a dog"}
 
 
@@ -158,8 +157,6 @@ class PlanDates(KennelView):
 
 
 def _caution(scheme: str) -> str:
-    from health.domain.vaccination import CAUTION
-
     return CAUTION if scheme in RULES else SCHEMES[scheme].caution
 
 

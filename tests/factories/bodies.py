@@ -117,6 +117,16 @@ def body_of(model: type[BaseModel], turn: int = 0) -> Json:
     return made
 
 
+def other_words(record_type: RecordType, body: Json) -> Iterator[Json]:
+    """The body, then the same with each other word of its fields that choose from a list: what a record may be
+    about can depend on such a word."""
+    yield body
+    root = record_type.input.model_json_schema()
+    for name, value in body.items():
+        words = resolve(root["properties"][name], root).get("enum", [])
+        yield from (body | {name: word} for word in words if word != value)
+
+
 def text_field(record_type: RecordType) -> str | None:
     """A field of free text that a correction may change; None when the type has none."""
     root = record_type.input.model_json_schema()

@@ -34,7 +34,7 @@ def test_a_whole_litter_is_weighed_without_touching_anything_but_numbers_and_one
     for pup in nest.pups.values():
         weigh(place, pup, 400, hours_ago=12)
     phone.sign_in(place.keeper)
-    phone.page.click("text=Weigh Sorrel's")
+    phone.page.get_by_role("link", name="Weigh Sorrel's", exact=True).click()
     phone.page.wait_for_selector("#weigh-form[data-ready]")
     for band, grams in (("Moss", "412"), ("Rust", "405.5"), ("Teal", "398")):
         assert phone.page.inner_text("#weigh-who") == band
@@ -187,7 +187,7 @@ def test_a_reader_is_not_offered_the_weigh_in(phone: Phone) -> None:
     phone.sign_in(add_member(place, Role.READER))
     assert "Moss" in phone.page.inner_text("main")
     assert phone.page.get_by_role("link", name="Weigh", exact=True).count() == 0
-    assert phone.page.get_by_role("link", name="Weigh Sorrel's").count() == 0
+    assert phone.page.get_by_role("link", name="Weigh Sorrel's", exact=True).count() == 0
     answer = phone.page.goto(f"{phone.server.url}/kennels/{place.here.uid}/litters/{nest.litter}/weigh")
     assert answer is not None
     assert answer.status == 403
