@@ -4,6 +4,7 @@ from feeding.web import bottles, bowl, foods, plans
 from kennel.people.choices import Role
 from kennel.web import menu, shell
 from kennel.web.urls import add_page
+from litters.web import links
 
 KENNEL = "kennels/<str:kennel>"
 
@@ -26,6 +27,8 @@ def register() -> None:
         ("pups/<str:uid>/bottle", bottles.BottlePage, "bottle"),
     ):
         add_page(f"{KENNEL}/{route}", view, name)
+    links.add(links.PUP, "Bottle", "web:bottle", Role.CARER, order=30, keep_offline=True)
+    links.add(links.LITTER, "Feeding", "web:feeding", order=10, keep_offline=True)
     menu.add("Feed", "web:feed", Role.CARER, order=15, quick=True)
     menu.add("Foods", "web:foods", order=40)
     shell.add_files("feeding/bowl.js")

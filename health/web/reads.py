@@ -50,6 +50,48 @@ def health_events(kennel_id: int) -> list[Row]:
     return _page(HEALTH_EVENT, kennel_id)
 
 
+def _of(kind: str, *columns: str) -> str:
+    """SQL of rows that name a pup, dog or litter; columns: how they name it, "pups" for any pup of the litter,
+    "pup litter" for the litter of a pup."""
+    table = f"litters_{kind}"
+    me = f"(SELECT id FROM {table} WHERE kennel_id = t.kennel_id AND uid = %s)"  # noqa: S608 - three tables of ours
+    by = {
+        "pups": f"t.pup_id IN (SELECT p.id FROM litters_pup p WHERE p.kennel_id = t.kennel_id AND p.litter_id = {me})",  # noqa: S608
+        "pup litter": "t.litter_id = (SELECT p.litter_id FROM litters_pup p WHERE p.kennel_id = t.kennel_id"
+        " AND p.uid = %s)",
+    }
+    return f"AND ({' OR '.join(by.get(column, f't.{column}_id = {me}') for column in columns)})"
+
+
+def _about(
+    record_type: RecordType, kennel_id: int, kind: str, uid: UUID, columns: Sequence[str]
+) -> list[Row]:
+    return _page(record_type, kennel_id, _of(kind, *columns), [uid] * len(columns))
+
+
+def treatments_about(kennel_id: int, kind: str, uid: UUID) -> list[Row]:
+    """The newest treatments of a pup, of a dog, or of the pups of a litter."""
+    return _about(TREATMENT, kennel_id, kind, uid, ["pups" if kind == "litter" else kind])
+
+
+def health_events_about(kennel_id: int, kind: str, uid: UUID) -> list[Row]:
+    """The newest health events of a pup and its litter, of a dog, or of a litter and its pups."""
+    columns = {"litter": ["litter", "pups"], "dog": ["dog"], "pup": ["pup", "pup litter"]}[kind]
+    return _about(HEALTH_EVENT, kennel_id, kind, uid, columns)
+
+
+def watches_about(kennel_id: int, kind: str, uid: UUID) -> list[Row]:
+    """Open watches of a pup, of a dog, or of the pups of a litter."""
+    found = _about(WATCH, kennel_id, kind, uid, ["pups" if kind == "litter" else kind])
+    return [one for one in found if one["closed_at"] is None]
+
+
+def plans_about(kennel_id: int, kind: str, uid: UUID) -> list[Row]:
+    """Plans of a litter, of a dog, or of the litter of a pup that have not ended."""
+    where = _of(kind, "pup litter" if kind == "pup" else kind)
+    return _page(TREATMENT_PLAN, kennel_id, f"{where} AND t.ended_on IS NULL", [uid])
+
+
 def watches(kennel_id: int) -> list[Row]:
     """Watches, newest first."""
     return _page(WATCH, kennel_id)

@@ -1,9 +1,10 @@
 """The pages of this app and their places in the menu."""
 
-from health.web import events, medicines, plans, treatments
+from health.web import about, events, medicines, plans, treatments
 from kennel.people.choices import Role
 from kennel.web import menu
 from kennel.web.urls import add_page
+from litters.web import links
 
 KENNEL = "kennels/<str:kennel>"
 
@@ -30,6 +31,9 @@ def register() -> None:
             ("watch", events.NewWatchPage, "watch-new"),
         ):
             add_page(f"{KENNEL}/{kind}s/<str:uid>/{below}", _about(form, kind), f"{kind}-{name}")
+    for kind, text in (("litter", "Health"), ("dog", "Treatments and health"), ("pup", "Health")):
+        add_page(f"{KENNEL}/{kind}s/<str:uid>/health", _about(about.AboutPage, kind), f"{kind}-health")
+        links.add(kind, text, f"web:{kind}-health", order=20, keep_offline=True)
     for kind in ("litter", "dog"):
         add_page(
             f"{KENNEL}/{kind}s/<str:uid>/treatment-plan",

@@ -10,7 +10,7 @@ from kennel.web.base import KennelPage, uid_or_404
 from kennel.web.forms import RecordForm
 from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
 from litters.registrations import DOG
-from litters.web import entries, reads
+from litters.web import entries, links, reads
 from litters.web.weighing_lines import weighing_lines
 
 
@@ -42,6 +42,7 @@ class DogPage(KennelPage):
             weighings, older = weighing_lines(self.here, "dog", identifier, request.GET.get("before", ""))
         values = {
             "dog": dog,
+            "links": links.of(links.DOG, identifier, self.here, self.actor),
             "sire": parents.get(dog["sire"] or ""),
             "dam": parents.get(dog["dam"] or ""),
             "litters": litters,

@@ -16,7 +16,7 @@ from litters.registrations import DOG, LITTER
 from litters.selectors_litters import LitterHead, litter_heads
 from litters.services.assessments import assess_litters
 from litters.services.due_windows import predict
-from litters.web import entries, reads
+from litters.web import entries, links, reads
 from litters.web.entries import pup_label
 
 
@@ -74,7 +74,8 @@ class LitterPage(KennelPage):
             weights = last.get(pup["uid"], [])
             pup["newest"] = weights[0] if weights else None
             pup["previous"] = weights[1] if len(weights) > 1 else None
-        return self.page("litters/litter.html", {"litter": litter, **shown})
+        ways = links.of(links.LITTER, identifier, self.here, self.actor)
+        return self.page("litters/litter.html", {"litter": litter, "links": ways, **shown})
 
     def _outlook(self, head: LitterHead) -> dict[str, Any]:
         """When an expected litter is due; how a born one grows."""

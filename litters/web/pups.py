@@ -17,7 +17,7 @@ from kennel.web.forms import Entry, RecordForm, save_changes, save_new
 from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
 from litters.choices import Fate
 from litters.registrations import LITTER, PUP, WEIGHING
-from litters.web import entries, reads
+from litters.web import entries, links, reads
 from litters.web.entries import pup_label
 from litters.web.weighing_lines import weighing_lines
 
@@ -37,6 +37,7 @@ class PupPage(KennelPage):
             weighings, older = weighing_lines(self.here, "pup", identifier, before)
         values = {
             "pup": pup,
+            "links": links.of(links.PUP, identifier, self.here, self.actor),
             "label": pup_label(pup),
             "litter": litter,
             "weighings": weighings,

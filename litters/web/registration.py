@@ -3,7 +3,7 @@
 from kennel.people.choices import Role
 from kennel.web import home, menu, shell
 from kennel.web.urls import add_page
-from litters.web import breeding, dogs, litters, panels, pups, readings, weigh_in, weighings, whelping
+from litters.web import breeding, dogs, links, litters, panels, pups, readings, weigh_in, weighings, whelping
 
 KENNEL = "kennels/<str:kennel>"
 
@@ -43,5 +43,7 @@ def register() -> None:
     menu.add("Weigh", "web:weigh", Role.CARER, order=10, quick=True)
     menu.add("Litters", "web:litters", order=30)
     menu.add("Dogs", "web:dogs", order=35)
+    links.add(links.LITTER, "What to say to the vet", "web:vet-card", order=5, keep_offline=True)
+    links.add(links.LITTER, "Import weights", "web:import-weights", Role.CARER, order=40, by_query=True)
     home.add_panel(panels.litters_panel, order=60)
     shell.add_files("litters/weigh_in.js")
