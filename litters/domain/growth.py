@@ -7,7 +7,7 @@ a ceiling never as a target.  It computes and names the vet; it does not diagnos
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from statistics import fmean
 
@@ -70,7 +70,16 @@ from litters.domain.our_rules import OUR_RULES
 from litters.domain.pup_or_dam import PupOrDam
 from litters.domain.slips import NewReading, SlipQuestion, slip_finder
 from litters.domain.watch_limits import Limits, TemperatureLine, WeighingRhythm
-from litters.domain.watch_reasons import LEVEL_WORDS, LEVELS, ORIGINS, Reason, Rule, highest, rank
+from litters.domain.watch_reasons import (
+    LEVEL_WORDS,
+    LEVELS,
+    ORIGINS,
+    Reason,
+    Rule,
+    highest,
+    rank,
+    weight_words,
+)
 from litters.domain.weight_rules import WEIGHT_RULES, is_slow
 
 __all__ = [
@@ -210,6 +219,7 @@ def pup_or_dam(assessments: Sequence[Assessment]) -> PupOrDam:
 def _assess_view(view: PupView, littermates: Sequence[PupView], limits: Limits) -> Assessment:
     reasons = [reason for rule in RULES if (reason := rule.reason(view, littermates, limits)) is not None]
     reasons.sort(key=lambda reason: (-rank(reason.level), ORIGINS.index(reason.origin)))
+    reasons = _weight_said_once(reasons, weight_words(view))
     gain = view.gain_over(HOURS_PER_DAY, 0.75 * HOURS_PER_DAY)
     is_missing = any(reason.rule == MISSING for reason in reasons)
     is_under_watch = any(reason.rule != MISSING for reason in reasons)
@@ -231,6 +241,20 @@ def _assess_view(view: PupView, littermates: Sequence[PupView], limits: Limits) 
         weigh_every_h=limits.weighing_every_h(view.age_h, is_under_watch),
         notes=(NO_BIRTH_WEIGHT,) if view.count and view.birth_g is None else (),
     )
+
+
+def _weight_said_once(reasons: Sequence[Reason], said: str) -> list[Reason]:
+    """The reasons, with the newest weight and its age in the words of the first only; a weighing that is missing
+    is told apart from the others, so it keeps them."""
+    told: list[Reason] = []
+    is_said = False
+    for reason in reasons:
+        if reason.rule == MISSING or not reason.words.endswith(said):
+            told.append(reason)
+            continue
+        told.append(replace(reason, words=reason.words.removesuffix(said).rstrip()) if is_said else reason)
+        is_said = True
+    return told
 
 
 def _below_littermates_pct(view: PupView, littermates: Sequence[PupView]) -> float | None:

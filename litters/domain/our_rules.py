@@ -23,4 +23,4 @@ def falling_behind(view: PupView, littermates: Sequence[PupView], limits: Limits
     return Finding(ACT_TODAY, words, {"chance": found.chance, "step_pct": found.step_pct})
 
 
-OUR_RULES = (Rule("falling_behind", OURS, "ours, see tests/evaluation", TRIED, falling_behind),)
+OUR_RULES = (Rule("falling_behind", OURS, "a rule of ours", TRIED, falling_behind),)

@@ -52,6 +52,15 @@ def judged(
     return assess(record, littermates, hours(age_h), limits or Limits())
 
 
+def test_the_newest_weight_and_its_age_are_said_once() -> None:
+    found = judged(pup((0, 325), (24, 330), (48, 326), (72, 322)), 76, steady("blue"), steady("green"))
+    words = [reason.words for reason in found.reasons if reason.rule != growth.MISSING]
+    assert len(words) > 2
+    assert sum("Last weight 322 g, 4 h old." in one for one in words) == 1
+    assert words[0].endswith("Last weight 322 g, 4 h old.")
+    assert all(one == one.strip() for one in words)
+
+
 def test_a_pup_that_gains_every_day_gives_no_reason() -> None:
     litter = [steady("red", 290), steady("blue", 300), steady("green", 310)]
     for day in range(1, 15):
