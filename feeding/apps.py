@@ -35,7 +35,6 @@ class FeedingConfig(AppConfig):
         for source in timeline_sources.SOURCES:
             timeline.add_source(source)
         types.react(["food"], following.foods_follow)
-        types.react(["weighing"], following.weighings_follow)
         types.react(["departure", "return"], following.presence_follows)
         types.react(["pup"], following.pups_follow)
         add_view("litters/<str:uid>/ration", views.LitterRation, "litter-ration")

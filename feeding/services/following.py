@@ -27,12 +27,6 @@ def pups_follow(saved: Sequence[Saved], door: Door) -> None:
     planning.replan(planning.routines_of(door, subjects=[("litter", uid) for uid in litters]), door)
 
 
-def weighings_follow(saved: Sequence[Saved], door: Door) -> None:
-    """New weights: the next tick plans what lies ahead anew."""
-    litters = _litters_of_pups(_pup_ids(saved), door)
-    planning.replan_later(door, subjects=[("litter", uid) for uid in litters])
-
-
 def foods_follow(saved: Sequence[Saved], door: Door) -> None:
     """A food's energy was corrected: the litters that get it."""
     with connection.cursor() as cursor:

@@ -28,7 +28,7 @@ TREATED = ("worming", "vaccination", "treatment-course")
 
 @dataclass(frozen=True)
 class _Fact:
-    """A weighing or treatment as it stands: whose, when, whether it counts."""
+    """A treatment as it stands: whose, when, whether it counts."""
 
     uid: UUID
     type: str
@@ -42,19 +42,26 @@ class _Fact:
 def weighings_follow(saved: Sequence[Saved], door: Door) -> None:
     """Weighings settle weighing duties, and offer a medicine again to a pup that passes the label's minimum."""
     _uncomplete("weighing", saved, door)
-    facts = _facts("litters_weighing", saved, door)
-    counted = [fact for fact in facts if fact.counts]
-    completing.complete(
-        "weighing", [Done(f.uid, f.type, f.animal, f.at, kinds=WEIGHED) for f in counted], door
-    )
-    offer_again([(fact.type, fact.animal) for fact in counted], door)
-    _plan_again(facts, door)
+    weighed = sorted(filter(None, map(_weighed, saved)), key=lambda done: done.at)
+    completing.complete("weighing", weighed, door)
+    offer_again([(done.subject_type, done.subject_uid) for done in weighed], door)
+
+
+def _weighed(saved: Saved) -> Done | None:
+    """The weighing as it stands; None when it was removed, or is most likely told twice."""
+    if saved.value("deleted_at") is not None or saved.value("possible_duplicate_of") is not None:
+        return None
+    pup, dog = saved.parent_uid("pup"), saved.parent_uid("dog")
+    animal = pup or dog
+    assert animal is not None  # the database keeps no weighing of nobody
+    at = datetime.fromisoformat(saved.value("occurred_at"))
+    return Done(saved.uid, "dog" if pup is None else "pup", animal, at, kinds=WEIGHED)
 
 
 def treatments_follow(saved: Sequence[Saved], door: Door) -> None:
     """Treatments settle the animals' part of duties, in the same transaction, and begin courses."""
     _uncomplete("treatment", saved, door)
-    facts = _facts("health_treatment", saved, door)
+    facts = _treatments(saved, door)
     counted = [fact for fact in facts if fact.counts]
     completing.complete(
         "treatment",
@@ -89,33 +96,23 @@ def _uncomplete(type_name: str, saved: Sequence[Saved], door: Door) -> None:
     completing.uncomplete(type_name, [one.uid for one in saved if one.before is not None], door)
 
 
-def _facts(table: str, saved: Sequence[Saved], door: Door) -> list[_Fact]:
-    """The facts written as they stand now.  One query."""
-    is_treatment = table == "health_treatment"
-    more = (
-        "'medicine', m.uid, 'course_days', m.course_days, 'interval_h', m.dose_interval_h, 'plan', n.uid"
-        if is_treatment
-        else "'medicine', NULL"
-    )
-    joins = (
-        "JOIN health_medicine m ON m.kennel_id = t.kennel_id AND m.id = t.medicine_id"
-        " LEFT JOIN health_treatmentplan n ON n.kennel_id = t.kennel_id AND n.id = t.plan_id"
-        if is_treatment
-        else ""
-    )
+def _treatments(saved: Sequence[Saved], door: Door) -> list[_Fact]:
+    """The treatments written, as they stand now.  One query."""
     with connection.cursor() as cursor:
         cursor.execute(
-            f"""
+            """
             SELECT json_build_object('uid', t.uid, 'pup', p.uid, 'dog', d.uid, 'litter', l.uid,
-                'at', t.occurred_at, {more},
+                'at', t.occurred_at, 'medicine', m.uid, 'course_days', m.course_days,
+                'interval_h', m.dose_interval_h, 'plan', n.uid,
                 'counts', t.deleted_at IS NULL AND t.possible_duplicate_of IS NULL)::text
-            FROM {table} t
+            FROM health_treatment t
+            JOIN health_medicine m ON m.kennel_id = t.kennel_id AND m.id = t.medicine_id
+            LEFT JOIN health_treatmentplan n ON n.kennel_id = t.kennel_id AND n.id = t.plan_id
             LEFT JOIN litters_pup p ON p.kennel_id = t.kennel_id AND p.id = t.pup_id
             LEFT JOIN litters_litter l ON l.kennel_id = p.kennel_id AND l.id = p.litter_id
             LEFT JOIN litters_dog d ON d.kennel_id = t.kennel_id AND d.id = t.dog_id
-            {joins}
             WHERE t.kennel_id = %s AND t.id = ANY(%s) ORDER BY t.occurred_at, t.id
-            """,  # noqa: S608 - one of two tables of ours
+            """,
             [door.kennel.id, [one.id for one in saved]],
         )
         rows = [store.load(text) for (text,) in cursor.fetchall()]

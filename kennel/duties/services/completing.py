@@ -47,19 +47,20 @@ class Completed:
 # The nearest duty of each kind for each fact: from `early` before it is due until it is no longer useful.  A
 # fact recorded late closes the duty of its own hour, also one that counted as missed meanwhile.
 _FIND = """
-    SELECT n.place, found.* FROM json_to_recordset(%s) AS n (
-        place int, subject_type text, subject_uid uuid, at timestamptz, duty uuid, early jsonb, match jsonb)
-    CROSS JOIN LATERAL (
-        SELECT DISTINCT ON (d.kind) a.id AS animal_id, d.id AS duty_id, d.uid, d.kind
-        FROM duties_dutyanimal a JOIN duties_duty d ON d.kennel_id = a.kennel_id AND d.id = a.duty_id
-        WHERE a.kennel_id = %s AND a.subject_type = n.subject_type AND a.subject_uid = n.subject_uid
-          AND a.state = 'outstanding' AND d.deleted_at IS NULL AND d.state IN ('open', 'missed')
-          AND n.early ? d.kind
-          AND (d.uid = n.duty OR (n.duty IS NULL AND d.asks @> n.match
-               AND n.at >= d.due_at - make_interval(secs => (n.early ->> d.kind)::int)
+    SELECT place, animal_id, duty_id, uid, kind FROM (
+        SELECT DISTINCT ON (n.place, d.kind) n.place, a.id AS animal_id, d.id AS duty_id, d.uid, d.kind
+        FROM json_to_recordset(%s)
+            AS n (place int, look int, subject_type text, subject_uid uuid, at timestamptz, duty uuid)
+        JOIN json_to_recordset(%s) AS k (look int, early jsonb, match jsonb) ON k.look = n.look
+        JOIN duties_dutyanimal a ON a.kennel_id = %s AND a.state = 'outstanding'
+            AND a.subject_type = n.subject_type AND a.subject_uid = n.subject_uid
+        JOIN duties_duty d ON d.kennel_id = a.kennel_id AND d.id = a.duty_id
+        WHERE d.deleted_at IS NULL AND d.state IN ('open', 'missed') AND k.early ? d.kind
+          AND (d.uid = n.duty OR (n.duty IS NULL AND d.asks @> k.match
+               AND n.at >= d.due_at - make_interval(secs => (k.early ->> d.kind)::int)
                    AND n.at <= d.useful_until))
-        ORDER BY d.kind, abs(extract(epoch FROM d.due_at - n.at)), d.due_at, d.id) found
-    ORDER BY n.place, found.duty_id
+        ORDER BY n.place, d.kind, abs(extract(epoch FROM d.due_at - n.at)), d.due_at, d.id) found
+    ORDER BY place, duty_id
 """
 
 
@@ -72,20 +73,29 @@ def complete(fact_type: str, done: Sequence[Done], door: Door) -> list[Completed
     early = {kind.name: int(kind.early.total_seconds()) for kind in kinds.done_by(fact_type)}
     if not done or not early:
         return []
+    # What a fact may stand for (kinds, match) is the same for most of a list: it travels once.
+    looks: dict[tuple[tuple[str, ...], str], int] = {}
     asked = [
         {
             "place": place,
+            "look": looks.setdefault((one.kinds, store.dump(one.match)), len(looks)),
             "subject_type": one.subject_type,
             "subject_uid": one.subject_uid,
             "at": one.at,
             "duty": one.duty,
-            "early": {name: s for name, s in early.items() if not one.kinds or name in one.kinds},
-            "match": dict(one.match),
         }
         for place, one in enumerate(done)
     ]
+    ways = [
+        {
+            "look": look,
+            "early": {name: s for name, s in early.items() if not names or name in names},
+            "match": store.load(match),
+        }
+        for (names, match), look in looks.items()
+    ]
     with connection.cursor() as cursor:
-        cursor.execute(_FIND, [store.dump(asked), door.kennel.id])
+        cursor.execute(_FIND, [store.dump(asked), store.dump(ways), door.kennel.id])
         found = cursor.fetchall()
     first: dict[int, tuple[Any, ...]] = {}
     for row in found:

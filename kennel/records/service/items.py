@@ -1,5 +1,6 @@
 """What goes into a write and what comes out: new records, changes, drafts on their way, outcomes."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 from uuid import UUID
@@ -69,13 +70,31 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Saved:
-    """A record as it was written: for reactions of other apps."""
+    """A record as it was written: for reactions of other apps.
+
+    columns: what was written.  before: the stored row before (None for a create).  parents: records it refers to.
+    """
 
     id: int
     uid: UUID
     version: int
     columns: dict[str, Any]
     before: store.Row | None
+    parents: Mapping[str, store.ParentRow] = field(default_factory=dict)
+
+    def value(self, column: str) -> Any:
+        """What a column holds now, written or left as it was; None also for a default of the database."""
+        if column in self.columns or self.before is None:
+            return self.columns.get(column)
+        return self.before.get(column)
+
+    def parent_uid(self, name: str) -> UUID | None:
+        """The uid of the record a reference points at now."""
+        if f"{name}_id" in self.columns or self.before is None:
+            found = self.parents.get(name)
+            return None if found is None else found.uid
+        stored = self.before.get(name)
+        return None if stored is None else UUID(stored)
 
 
 def refused(index: int, uid: UUID, refusal: Refusal | None, version: int | None = None) -> Outcome:

@@ -35,7 +35,7 @@ def write(
             continue
         identifier, version = written[draft.uid]
         outcomes.append(Outcome(draft.index, draft.uid, kind, version))
-        saved.append(Saved(identifier, draft.uid, version, draft.columns, draft.before))
+        saved.append(Saved(identifier, draft.uid, version, draft.columns, draft.before, draft.parents))
     if saved:
         for hook in types.reactions(record_type.name):
             hook(saved, door)
