@@ -4,8 +4,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from tests.api import DeviceClient
@@ -229,20 +227,6 @@ def test_unknown_and_bad_queries_are_refused(place: Place) -> None:
     nest = make_nest(place, days_old=60)
     for query in ("at=yesterday", "bowls=0", "colour=blue", "at=2026-03-01T07:00:00"):
         assert nest.client.get(f"litters/{nest.litter}/ration?{query}").status_code == 422, query
-
-
-@pytest.mark.parametrize("path", ["ration", "dam-ration", "feed-forecast"])
-def test_three_and_thirty_pups_cost_the_same_queries(place: Place, path: str) -> None:
-    counts = []
-    for pups in (3, 30):
-        nest = make_nest(place, days_old=60, pups=pups)
-        add(nest.client, "weighings", dog=nest.dam, weight_g=28_000, occurred_at=timezone.now().isoformat())
-        nest.get(f"litters/{nest.litter}/{path}")
-        with CaptureQueriesContext(connection) as captured:
-            shown = nest.get(f"litters/{nest.litter}/{path}")
-        assert shown["reason"] == ""
-        counts.append(len(captured))
-    assert counts[0] == counts[1]
 
 
 def test_replacer_in_a_bowl_and_dry_food_in_a_bottle_are_refused(place: Place) -> None:

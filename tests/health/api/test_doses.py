@@ -9,7 +9,6 @@ from health.domain.published_labels import PUBLISHED_LABELS
 from health.medicine_data import body_of
 from tests.api import DeviceClient
 from tests.factories.people import make_kennel
-from tests.factories.queries import queries_of
 from tests.factories.records import make_nest, make_record, weigh
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -109,15 +108,3 @@ def test_animals_and_medicines_of_another_kennel_are_not_there() -> None:
     assert refused.status_code == 422
     assert refused.json()["errors"][0]["pointer"] == "#/medicine"
     assert client.get(f"pups/{nest.pups['moss']}/dose").status_code == 422
-
-
-def test_3_and_30_pups_cost_the_same_queries() -> None:
-    place = make_kennel()
-    medicine = label(place, "pyrantel_us_suspension")
-    counts = []
-    for pups in (3, 30):
-        nest = make_nest(place, tuple(f"band {n}" for n in range(pups)), days_old=28, name=f"Litter {pups}")
-        count, answer = queries_of(DeviceClient(place), f"litters/{nest.litter}/doses?medicine={medicine}")
-        assert len(answer.json()["doses"]) == pups
-        counts.append(count)
-    assert counts[0] == counts[1]

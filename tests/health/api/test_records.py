@@ -11,7 +11,6 @@ from kennel.people.choices import Role
 from kennel.records.ids import new_uid
 from tests.api import DeviceClient
 from tests.factories.people import Place, add_member, make_kennel
-from tests.factories.queries import queries_of
 from tests.factories.records import Nest, make_nest, make_record, weigh
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -209,19 +208,3 @@ def test_facts_of_health_stand_in_journal_and_feed() -> None:
     assert uid in feed
     two = {"pup": pup, "dog": nest.dam, "kind": "injury", "occurred_at": timezone.now().isoformat()}
     assert client.post("health-events", two).status_code == 422
-
-
-def test_lists_cost_the_same_queries_for_3_and_30() -> None:
-    place = make_kennel()
-    nest = weighed(place)
-    client = DeviceClient(place)
-    pup = next(iter(nest.pups.values()))
-    counts: dict[str, list[int]] = {}
-    for more in (3, 27):
-        for number in range(more):
-            at = (timezone.now() - timedelta(minutes=more + number)).isoformat()
-            make_record(place, "health-event", pup=pup, kind="test", occurred_at=at)
-            make_record(place, "medicine", name=f"Drops {more} {number}", active="drops", form="liquid")
-        for path in ("health-events", "medicines", "treatments", "watches", "treatment-plans"):
-            counts.setdefault(path, []).append(queries_of(client, path)[0])
-    assert all(few == many for few, many in counts.values()), counts

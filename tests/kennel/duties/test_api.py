@@ -16,7 +16,7 @@ from kennel.records.ids import new_uid
 from tests.api import DeviceClient
 from tests.factories.people import add_member
 from tests.kennel.duties.mail import Sink
-from tests.kennel.duties.scenes import DAILY, CountQueries, Scene, minutes, utc
+from tests.kennel.duties.scenes import DAILY, Scene, minutes, utc
 
 DUE = utc("2026-02-03 17:00")
 NOW = DUE + minutes(1)
@@ -388,35 +388,6 @@ def test_a_digest_is_left_by_one_click_without_a_session_and_looking_changes_not
     scene.send(utc("2026-02-05 02:00"))
     scene.send(utc("2026-02-05 07:00"))
     assert {m["X-Envelope-To"] for m in sink.taken} == {scene.maud.email, scene.idris.email}
-
-
-def test_lists_and_board_cost_the_same_for_3_and_30_animals_and_duties(
-    scene: Scene, count_queries: CountQueries, clock: object
-) -> None:
-    counts: dict[str, list[int]] = {}
-    for pups, routines in ((3, 1), (30, 6)):
-        kennel = Scene(pups=pups)
-        for number in range(routines):
-            kennel.routine(title=f"Bowl {number}")
-        kennel.release(DUE)
-        kennel.send(DUE, "inbox", limit=100)
-        client = DeviceClient(kennel.place, carer=kennel.oona)
-        client.get("board")
-        for path in (
-            "board",
-            "agenda",
-            "duties",
-            "routines",
-            "reminders",
-            "duty-actions",
-            "shifts",
-            "changes",
-        ):
-            with count_queries() as counted:
-                assert client.get(path).status_code == 200
-            counts.setdefault(path, []).append(len(counted))
-    assert {path: len(set(found)) for path, found in counts.items()} == dict.fromkeys(counts, 1)
-    assert max(found[0] for found in counts.values()) <= 20
 
 
 def test_the_description_of_the_api_knows_the_new_operations() -> None:

@@ -11,7 +11,6 @@ from kennel.records import door
 from litters.services.assessments import assess_litters
 from tests.api import DeviceClient
 from tests.factories.people import Place, make_kennel
-from tests.factories.queries import queries_of
 from tests.factories.records import make_nest, make_record, weigh
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -126,20 +125,6 @@ def test_a_limit_agreed_with_the_vet_replaces_the_published_one(place: Place) ->
         agreed_on="2026-01-05",
     )
     assert rules() - before == {"early_growth"}
-
-
-def test_three_and_thirty_pups_cost_the_same_queries(place: Place) -> None:
-    small = make_nest(place, days_old=3)
-    large = make_nest(place, tuple(f"b{n}" for n in range(30)), days_old=3, name="Bramble's")
-    for nest in (small, large):
-        for uid in nest.pups.values():
-            weigh(place, uid, 400, hours_ago=30)
-            weigh(place, uid, 430, hours_ago=5)
-    client = DeviceClient(place)
-    few, answer = queries_of(client, f"litters/{small.litter}/growth")
-    many, large_answer = queries_of(client, f"litters/{large.litter}/growth")
-    assert (len(answer.json()["pups"]), len(large_answer.json()["pups"])) == (3, 30)
-    assert many == few
 
 
 def test_several_litters_are_judged_at_once_as_each_by_itself(place: Place) -> None:

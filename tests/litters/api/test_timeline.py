@@ -8,7 +8,6 @@ from django.utils import timezone
 
 from tests.api import DeviceClient
 from tests.factories.people import Place, make_kennel
-from tests.factories.queries import queries_of
 from tests.factories.records import Nest, make_nest, make_record, weigh
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -87,12 +86,3 @@ def test_a_correction_and_a_warning_are_said_and_a_removed_fact_is_gone(place: P
     client.delete(f"weighings/{late}", version=2)
     lines = client.get(f"litters/{nest.litter}/timeline").json()["results"]
     assert late not in {one["uid"] for one in lines}
-
-
-def test_more_pups_cost_no_more_queries(place: Place) -> None:
-    small, large = make_nest(place), make_nest(place, tuple(f"b{n}" for n in range(30)), name="Bramble's")
-    client = DeviceClient(place)
-    few, _ = queries_of(client, f"litters/{small.litter}/timeline")
-    many, answer = queries_of(client, f"litters/{large.litter}/timeline")
-    assert len(answer.json()["results"]) == 30
-    assert many == few

@@ -1,6 +1,5 @@
 """Temperatures and box climate are kept with what they ask for; the numbers are those of the sources named."""
 
-from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -8,8 +7,7 @@ from django.utils import timezone
 
 from tests.api import DeviceClient
 from tests.factories.people import Place, make_kennel
-from tests.factories.queries import queries_of
-from tests.factories.records import make_nest, make_record
+from tests.factories.records import make_nest
 
 pytestmark = pytest.mark.usefixtures("db")
 
@@ -73,22 +71,3 @@ def test_the_box_is_held_against_the_published_range_of_the_age(
     nest = make_nest(place, days_old=days_old)
     sent = {"litter": nest.litter, "surface_c": surface_c, "occurred_at": timezone.now().isoformat()}
     assert codes(DeviceClient(place).post("box-climate", sent)) == expected
-
-
-def test_much_or_little_on_record_costs_due_window_and_vet_card_the_same_queries(place: Place) -> None:
-    client = DeviceClient(place)
-    counts = []
-    for name, amount in (("Bramble", 1), ("Sorrel", 12)):
-        dam = make_record(place, "dog", name=name, sex="female", adult_weight_kg=19)
-        litter = make_record(place, "litter", name=name, dam=dam)
-        for number in range(amount):
-            at = (timezone.now() - timedelta(days=40, hours=-number)).isoformat()
-            later = (timezone.now() - timedelta(hours=number + 1)).isoformat()
-            make_record(place, "progesterone-test", dam=dam, value=1.5 + number, unit="ng/mL", occurred_at=at)
-            make_record(place, "mating", dam=dam, occurred_at=at)
-            make_record(place, "temperature", dog=dam, temp_c=38.2, occurred_at=later)
-            make_record(place, "whelping-entry", litter=litter, kind="remark", occurred_at=later)
-        counts.append(
-            [queries_of(client, f"litters/{litter}/{below}")[0] for below in ("due-window", "vet-card")]
-        )
-    assert counts[0] == counts[1]

@@ -309,23 +309,3 @@ def test_a_page_and_the_api_store_the_same(place: Place, pages: Pages, nest: Nes
     row = device.get("weighings").json()["results"][0]
     assert (row["weight_g"], row["entered_value"], row["entered_unit"]) == (412, 412, "g")
     assert (row["recorded_by"], row["source"], row["pup"]) == (place.keeper.name, "typed", nest.pups["moss"])
-
-
-@pytest.mark.parametrize("path", ["", "litters", "litters/{litter}", "litters/{litter}/weigh", "dogs"])
-def test_a_page_costs_the_same_queries_with_3_and_with_20_pups(path: str) -> None:
-    from django.db import connection
-    from django.test.utils import CaptureQueriesContext
-
-    counts = []
-    for many in (3, 20):
-        place = make_kennel()
-        bands = tuple(f"band {n}" for n in range(many))
-        nest = make_nest(place, bands, days_old=2)
-        for pup in nest.pups.values():
-            weigh(place, pup, 400, hours_ago=1)
-        pages = Pages(place)
-        pages.get()
-        with CaptureQueriesContext(connection) as captured:
-            assert pages.get(path.format(litter=nest.litter)).status_code == 200
-        counts.append(len(captured))
-    assert counts[0] == counts[1], counts
