@@ -32,6 +32,7 @@ from litters.domain.labour_timers import (
     timers,
 )
 
+FINISHED = "finished"
 SECOND_SIGN = "a second sign has joined"
 NEVER_INJECT = (
     "Never give oxytocin or calcium unless the vet tells you to now: "
@@ -278,7 +279,7 @@ def _deadlines(running: Iterable[Timer], limits: Mapping[FlagKey, Limit], at: da
 
 def _stage(log: LabourLog) -> str:
     if log.is_finished:
-        return "finished"
+        return FINISHED
     if log.births or log.spells:
         return "stage II and III"
     return "stage I" if log.all_of(EntryKind.STAGE_ONE_BEGAN) else "not in labour"
@@ -291,6 +292,7 @@ def _still_expected(log: LabourLog, pregnancy: Pregnancy) -> int | None:
 
 
 __all__ = [
+    "FINISHED",
     "PUBLISHED_LIMITS",
     "Deadline",
     "LabourFlag",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from litters.domain.fetal_formulas import checked_dam_mass_kg
-from litters.domain.labour_flags import LabourReport
+from litters.domain.labour_flags import FINISHED, LabourReport
 from litters.domain.labour_limits import FlagKey, Level
 from litters.domain.labour_timers import span_words
 
@@ -97,11 +97,11 @@ def count_words(text: str) -> int:
 def _sentences(facts: DamFacts, report: LabourReport) -> list[str]:
     """The sentences in the order of need; empty facts give none."""
     found = [
-        _who(facts),
+        _who(facts, report),
         _trouble(report),
         _pups(report),
         _effort(report),
-        _short(facts.days_since),
+        "" if _is_over(report) else _short(facts.days_since),
         _temperature(facts),
         _medicines(facts),
         _history(facts),
@@ -114,16 +114,23 @@ def _cut(text: str, words: int) -> str:
     return " ".join(text.split()[:words])
 
 
-def _who(facts: DamFacts) -> str:
+def _is_over(report: LabourReport) -> bool:
+    return report.stage == FINISHED
+
+
+def _who(facts: DamFacts, report: LabourReport) -> str:
     kennel = _cut(facts.kennel_name, MOST_NAME_WORDS)
     breed = _cut(facts.breed, MOST_NAME_WORDS)
     mass = "" if facts.mass_kg is None else f"{facts.mass_kg:.0f} kilos"
     described = ", ".join(part for part in (_cut(facts.dam_name, MOST_NAME_WORDS), breed, mass) if part)
     opening = f"{kennel} kennel here" if kennel else "Kennel here"
-    return f"{opening}: whelping bitch {described}."
+    bitch = "bitch after whelping" if _is_over(report) else "whelping bitch"
+    return f"{opening}: {bitch} {described}."
 
 
 def _trouble(report: LabourReport) -> str:
+    if not report.flags and _is_over(report):
+        return "Whelping is over, no warning sign."
     if not report.flags:
         return f"Now: {report.stage}, no warning sign."
     flag = report.flags[0]
@@ -142,6 +149,8 @@ def _pups(report: LabourReport) -> str:
         return f"No pup yet{expected}."
     undelivered = report.born - report.born_alive
     born = f"{report.born} born, {undelivered} stillborn" if undelivered else f"{report.born} born alive"
+    if _is_over(report):
+        return f"{born}, {report.still_expected} fewer than counted." if report.still_expected else f"{born}."
     expected = "" if report.still_expected is None else f", {report.still_expected} still expected"
     ago = (
         ""
@@ -154,6 +163,8 @@ def _pups(report: LabourReport) -> str:
 def _effort(report: LabourReport) -> str:
     if report.flags and report.flags[0].key in STRAINING_KEYS and report.straining is not None:
         # Said already as the reason of the call.
+        return ""
+    if _is_over(report):
         return ""
     if report.straining is None:
         return "Not straining now."

@@ -26,6 +26,9 @@ from litters.services.figures import Figures, agreed_figures, gestation_figures,
 
 # Common practice, no source: a birth told in the log and a pup entered within this time are one birth.
 SAME_BIRTH = timedelta(minutes=45)
+# Common practice, no source: two days after the last line of the log, and with pups born, whelping is over although
+# nobody wrote it down; flags that nobody can act on any more would only teach people to overlook them.
+OVER_AFTER = timedelta(hours=48)
 TEMPERATURE_SPEAKS = timedelta(hours=24)
 LOG_KINDS = frozenset(kind.value for kind in EntryKind)
 
@@ -57,7 +60,7 @@ def labour_of(head: LitterHead, kennel: KennelHere, at: datetime) -> Labour:
     figures = agreed_figures(kennel.id)
     expected, expected_by = _expected_pups(pregnancy)
     report = labour_report(
-        [*entries_of(log), *births_in(log, births)],
+        _ended([*entries_of(log), *births_in(log, births)], at),
         at,
         pregnancy=Pregnancy(
             expected_pups=expected,
@@ -74,6 +77,14 @@ def labour_of(head: LitterHead, kennel: KennelHere, at: datetime) -> Labour:
     newest = temperatures[-1] if temperatures else None
     card = vet_card(_dam_facts(head, pregnancy, newest, kennel, at), report)
     return Labour(report, card, newest, expected_by)
+
+
+def _ended(entries: list[LabourEntry], at: datetime) -> list[LabourEntry]:
+    """The entries, with the end that nobody wrote down when the newest of them is older than two days."""
+    if not any(entry.kind == EntryKind.PUP_BORN for entry in entries):
+        return entries
+    over_at = max(entry.at for entry in entries) + OVER_AFTER
+    return [*entries, LabourEntry(EntryKind.FINISHED, over_at)] if over_at <= at else entries
 
 
 def entries_of(log: Sequence[breeding.LogRow]) -> list[LabourEntry]:

@@ -114,6 +114,25 @@ def test_a_birth_told_twice_is_one_birth_and_two_births_are_two(place: Place, li
     assert ask(place, litter)["labour"]["born"] == 3
 
 
+def test_two_days_after_the_last_line_whelping_is_over_though_nobody_wrote_it_down(
+    place: Place, litter: str
+) -> None:
+    # Two days: common practice, no source.
+    make_record(place, "pup", litter=litter, band="moss", born_at=ago(60 * 50))
+    last = log(place, litter, "straining_began", 60 * 47, strength="strong")
+    told = ask(place, litter)
+    assert (told["labour"]["stage"], told["labour"]["level"]) == ("stage II and III", "go_now")
+    DeviceClient(place).delete(f"whelping-entries/{last}", version=1)
+    told = ask(place, litter)
+    assert (told["labour"]["stage"], told["labour"]["flags"]) == ("finished", [])
+    assert "ago" not in told["card"]["text"]
+
+
+def test_labour_that_brought_no_pup_is_never_over_by_itself(place: Place, litter: str) -> None:
+    log(place, litter, "straining_began", 60 * 72, strength="strong")
+    assert ask(place, litter)["labour"]["level"] == "go_now"
+
+
 def test_another_kennel_gets_no_card(litter: str) -> None:
     stranger = DeviceClient(make_kennel("Elsewhere"))
     for below in ("vet-card", "leaving", "timeline"):

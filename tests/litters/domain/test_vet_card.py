@@ -74,6 +74,18 @@ def test_the_trouble_comes_right_after_the_name() -> None:
     assert "no warning sign" in vet_card(BRAMBLE, report(3)).sentences[1]
 
 
+def test_after_whelping_the_card_counts_no_more_minutes() -> None:
+    over = [*LOG[:3], line(EntryKind.FINISHED, at(7))]
+    card = vet_card(BRAMBLE, report(60, log=over))
+    assert card.sentences[0].startswith("Hollin Bank kennel here: bitch after whelping Bramble")
+    assert "Whelping is over, no warning sign." in card.text
+    assert "1 born alive, 6 fewer than counted." in card.text
+    for gone in ("ago", "still expected", "Not straining", "63 days"):
+        assert gone not in card.text
+    ill = [*over, line(EntryKind.FOUL_SMELL, at(50))]
+    assert vet_card(BRAMBLE, report(60, log=ill)).sentences[1] == "Emergency: foul smell."
+
+
 def test_what_does_not_fit_is_named_as_left_out() -> None:
     talkative = replace(BRAMBLE, days_since=" ".join(["day"] * 40), medicines=" ".join(["pill"] * 40))
     card = vet_card(talkative, report(9, 1))
