@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from kennel.clock.wall_clock import zone_of
+from kennel.clock.wall_clock import instant_of, zone_of
 from kennel.demo import Scene
 
 LATER_STAGES = (
@@ -13,7 +13,7 @@ LATER_STAGES = (
 
 
 def fill(scene: Scene) -> None:
-    """Two foods, the plan of the litter at four weeks, and its meal of two hours ago."""
+    """Two foods, the plans of the litters and their dams, and an earlier meal."""
     scene.add(
         "food",
         "dry",
@@ -46,7 +46,19 @@ def fill(scene: Scene) -> None:
         stages=stages,
         soak_minutes=30,
         bowls=2,
+        dam_food=scene.uid("dry"),
     )
+    # Before the pups eat, a plan is for their dam.
+    for litter in ("young", "expected"):
+        scene.add(
+            "feeding-plan",
+            litter,
+            litter=scene.uid(litter),
+            food=scene.uid("dry"),
+            milk=scene.uid("milk"),
+            dam_food=scene.uid("dry"),
+            expected_adult_kg=19,
+        )
     scene.write()
     scene.add(
         "meal",
@@ -77,4 +89,7 @@ def _stage(
 def _soon(at: datetime, zone: str) -> tuple[str, str]:
     """Wall times of two meals: the first to soak for in three minutes, the second half a day later."""
     meal = (at + timedelta(minutes=33)).astimezone(zone_of(zone))
+    if instant_of(meal.date(), meal.time(), zone) < at:
+        # In the hour that the clocks repeat, its wall time means the first one: after that hour, then.
+        meal = (at + timedelta(minutes=93)).astimezone(zone_of(zone))
     return f"{meal:%H:%M}", f"{meal + timedelta(hours=12):%H:%M}"

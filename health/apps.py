@@ -18,9 +18,11 @@ class HealthConfig(AppConfig):
             timeline_sources,
             weigh_ins,
         )
+        from health import demo as health_demo
         from health.api import views
         from health.services import following, plans, watches
         from health.web.registration import register as register_pages
+        from kennel import demo
         from kennel.api.urls import add_view
         from kennel.duties import board
         from kennel.records import types
@@ -28,6 +30,7 @@ class HealthConfig(AppConfig):
         from litters.rollup import contributions
         from litters.services import labour, leavings
 
+        demo.add(30, health_demo.fill)
         duty_kinds.register()
         weigh_ins.register()
         board.register(board_entries.watched)

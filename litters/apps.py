@@ -12,7 +12,7 @@ class LittersConfig(AppConfig):
         from kennel.duties import kinds
         from kennel.records import types
         from litters import demo as litters_demo
-        from litters import registrations
+        from litters import demo_breeding, registrations
         from litters.api import imports
         from litters.api.registration import register as register_reads
         from litters.services import replanning
@@ -25,4 +25,5 @@ class LittersConfig(AppConfig):
         register_reads()
         types.react([registrations.WEIGHING.name], replanning.weighings_follow)
         demo.add(10, litters_demo.fill)
+        demo.add(12, demo_breeding.fill)
         kinds.register_subject(registrations.PUP, "COALESCE(NULLIF(t.name, ''), NULLIF(t.band, ''), 'pup')")

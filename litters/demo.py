@@ -23,16 +23,44 @@ def fill(scene: Scene) -> None:
 def _dogs(scene: Scene) -> None:
     today = local_day(scene.at, scene.here.zone)
     breed: dict[str, Any] = {"breed": "water spaniel", "adult_weight_kg": 19}
+    # Behind them: two bitches that live elsewhere, so that a planned mating has an ancestor on both sides.
+    for name, years, dam in (("Yarrow", 11, None), ("Sedge", 8, "Yarrow")):
+        scene.add(
+            "dog",
+            name,
+            name=name,
+            sex="female",
+            born_on=_years_before(today, years),
+            lives_here=False,
+            dam=scene.uid(dam) if dam else None,
+            **breed,
+        )
+        scene.write()
+    parents: dict[str, dict[str, Any]] = {"Bramble": {"dam": scene.uid("Sedge")}}
     for name, years, colour in (
         ("Bramble", 4, "liver"),
         ("Sorrel", 3, "black"),
         ("Teasel", 5, "liver and white"),
     ):
         scene.add(
-            "dog", name, name=name, sex="female", born_on=_years_before(today, years), colour=colour, **breed
+            "dog",
+            name,
+            name=name,
+            sex="female",
+            born_on=_years_before(today, years),
+            colour=colour,
+            **breed,
+            **parents.get(name, {}),
         )
     scene.add(
-        "dog", "Marram", name="Marram", sex="male", born_on=_years_before(today, 6), colour="black", **breed
+        "dog",
+        "Marram",
+        name="Marram",
+        sex="male",
+        born_on=_years_before(today, 6),
+        colour="black",
+        dam=scene.uid("Yarrow"),
+        **breed,
     )
 
 
@@ -57,7 +85,15 @@ def _morning(scene: Scene, day: date, hour: int = 7, minute: int = 0) -> datetim
     return instant_of(day, time(hour, minute), scene.here.zone)
 
 
-def _litter(scene: Scene, key: str, name: str, dam: str, bands: tuple[str, ...], born: datetime) -> None:
+def _litter(
+    scene: Scene,
+    key: str,
+    name: str,
+    dam: str,
+    bands: tuple[str, ...],
+    born: datetime,
+    weaned_on: date | None = None,
+) -> None:
     scene.add(
         "litter",
         key,
@@ -66,6 +102,7 @@ def _litter(scene: Scene, key: str, name: str, dam: str, bands: tuple[str, ...],
         sire=scene.uid("Marram"),
         mated_on=local_day(born, scene.here.zone) - timedelta(days=63),
         whelped_at=born,
+        weaned_on=weaned_on,
         expected_adult_kg=19,
     )
     scene.write()
@@ -111,7 +148,7 @@ def _young(scene: Scene, today: date) -> None:
 
 def _older(scene: Scene, today: date) -> None:
     born = _morning(scene, today - timedelta(days=28), 4, 30)
-    _litter(scene, "older", "Bramble's", "Bramble", OLDER, born)
+    _litter(scene, "older", "Bramble's", "Bramble", OLDER, born, weaned_on=today + timedelta(days=21))
     for place, band in enumerate(OLDER):
         birth = 330 + 8 * (place * 5 % 8)
         _weigh(scene, f"older:{band}", born + timedelta(minutes=40 * place + 15), birth, "Maud", birth=True)

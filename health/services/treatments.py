@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import connection
 
 from health import selectors
+from health.choices import Purpose
 from health.domain.advice import Level
 from health.domain.dosing import Dose, Outcome, dose
 from health.domain.medicine import Form, Medicine
@@ -46,7 +47,9 @@ def treatments_prepare(drafts: Sequence[Draft], door: Door) -> None:
         row = rows[draft.input.medicine]
         _settle(draft, row, found)
         if draft.refusal is None:
-            _advise(draft, medicine_of(row), found, shelf, door)
+            # A vaccination has no amount to work out; with the vet's name beside it nothing is left to be said.
+            is_said = row["purpose"] == Purpose.VACCINATION and draft.columns.get("prescriber")
+            _advise(draft, medicine_of(row), found, shelf, door, {"vet_only"} if is_said else set())
     warn_absent(drafts, door)
     _link_doubles([d for d in known if d.refusal is None and d.before is None], door)
 
@@ -92,7 +95,12 @@ def _decimal(value: float) -> Decimal:
 
 
 def _advise(
-    draft: Draft, medicine: Medicine, facts: AnimalFacts, shelf: Sequence[Medicine], door: Door
+    draft: Draft,
+    medicine: Medicine,
+    facts: AnimalFacts,
+    shelf: Sequence[Medicine],
+    door: Door,
+    unsaid: set[str],
 ) -> None:
     """The advice of the dose as it would have been said before, and what the dose that was given asks for."""
     at: datetime = draft.input.occurred_at
@@ -111,7 +119,7 @@ def _advise(
         today=local_day(at, door.kennel.zone),
     )
     for one in found.advice:
-        if one.level is not Level.INFO and one.code not in _ONLY_BEFORE:
+        if one.level is not Level.INFO and one.code not in _ONLY_BEFORE | unsaid:
             draft.warn(one.code, one.text)
     if found.outcome is Outcome.WEIGH_FIRST:
         draft.warn(

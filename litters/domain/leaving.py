@@ -270,7 +270,8 @@ def _health_holds(pup: PupFacts, on: date) -> list[Hold]:
             free_on = over_on + timedelta(days=1)
             held.append(Hold(f"course:{course.medicine}", text, Clears.TIME, free_on, rule="treatment plan"))
     for due in pup.treatments:
-        text = f"{due.name} was due on {due.due_on} and is not on record. {due.reason}".strip()
+        was = "is" if due.due_on >= on else "was"
+        text = f"{due.name} {was} due on {due.due_on} and is not on record. {due.reason}".strip()
         key = f"treatment:{due.name}"
         held.append(Hold(key, text, Clears.PERSON, due.possible_on, rule="treatment plan and the label"))
     for watch in pup.watches:

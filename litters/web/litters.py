@@ -6,6 +6,7 @@ from uuid import UUID
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 
+from kennel.clock.wall_clock import local_day
 from kennel.records import door
 from kennel.web.base import KennelPage, uid_or_404
 from kennel.web.forms import RecordForm
@@ -74,8 +75,9 @@ class LitterPage(KennelPage):
             weights = last.get(pup["uid"], [])
             pup["newest"] = weights[0] if weights else None
             pup["previous"] = weights[1] if len(weights) > 1 else None
+        today = local_day(self.at, self.here.zone).isoformat()
         ways = links.of(links.LITTER, identifier, self.here, self.actor)
-        return self.page("litters/litter.html", {"litter": litter, "links": ways, **shown})
+        return self.page("litters/litter.html", {"litter": litter, "links": ways, "today": today, **shown})
 
     def _outlook(self, head: LitterHead) -> dict[str, Any]:
         """When an expected litter is due; how a born one grows."""

@@ -120,6 +120,16 @@ def test_a_vet_only_medicine_is_recorded_with_the_vets_word() -> None:
     assert scene.row("health_treatment", given)["prescriber"] == "Dr Crane"
 
 
+def test_a_vaccination_with_the_vets_name_needs_no_more_words() -> None:
+    scene = Health()
+    body = {"name": "Core vaccine", "purpose": "vaccination", "active": "core antigens", "form": "liquid"}
+    vaccine = scene.create("medicine", body | {"supply": "vet_only"})
+    unnamed = scene.give(scene.pups[0], vaccine, AT, lot="V 1")
+    assert set(scene.warnings(unnamed)) == {"vet_only"}
+    named = scene.give(scene.pups[1], vaccine, AT, lot="V 1", prescriber="Dr Crane")
+    assert scene.warnings(named) == {}
+
+
 def test_tablets_of_a_liquid_are_refused_as_nonsense() -> None:
     scene = Health()
     medicine = scene.label("pyrantel_us_suspension")

@@ -110,6 +110,8 @@ def test_a_dose_that_was_due_keeps_a_pup_until_somebody_gives_it_or_the_label_al
     assert hold(kept, "treatment:Worming").clears is Clears.PERSON
     assert "due on 2026-04-25" in hold(kept, "treatment:Worming").text
     assert kept.earliest_on == EIGHT_WEEKS
+    today = dataclasses.replace(late, due_on=EIGHT_WEEKS)
+    assert "is due on" in leaving(ready(treatments=(today,)), ENGLAND, EIGHT_WEEKS).holds[0].text
     small = dataclasses.replace(late, possible_on=None, reason="The label begins at 907 g.")
     waiting = leaving(ready(treatments=(small,)), ENGLAND, EIGHT_WEEKS)
     assert waiting.earliest_on is None
