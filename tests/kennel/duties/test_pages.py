@@ -9,6 +9,7 @@ from django.utils import timezone
 from kennel.people.choices import Role
 from tests.api import DeviceClient
 from tests.factories.people import Place, add_member, make_kennel
+from tests.kennel.duties.scenes import Scene
 
 pytestmark = pytest.mark.usefixtures("db")
 
@@ -62,6 +63,14 @@ def test_a_skip_needs_a_reason_and_a_reader_may_only_look(place: Place, duty: st
     reader = signed_in(place, Role.READER)
     assert reader.get(f"{base}/due/{duty}").status_code == 200
     assert reader.post(f"{base}/due/{duty}/tap", {"action": "take"}).status_code == 403
+
+
+def test_what_to_mind_stands_above_what_is_asked_for(scene: Scene) -> None:
+    scene.routine()
+    found = next(one for one in scene.duties() if one["cautions"] not in ([], "[]"))
+    page = signed_in(scene.place).get(f"/kennels/{scene.place.here.uid}/due/{found['uid']}").content.decode()
+    assert '<p class="caution">Not warmer than the hand.</p>' in page
+    assert page.index("Not warmer than the hand.") < page.index("I'm on it")
 
 
 def test_a_stranger_finds_nothing(place: Place, duty: str) -> None:
