@@ -10,9 +10,10 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from feeding import selectors
 from feeding.bottles import BottleAsked, bottles_at
+from feeding.domain.plan import PupRation
 from feeding.ration_json import ration_json
 from feeding.rations import MealAsked, MealRation, rations_at
-from feeding.selectors import Ask
+from feeding.selectors import Ask, PupHere
 from kennel.clock.wall_clock import instant_of, local_day, zone_of
 from kennel.duties import kinds
 from kennel.duties.kinds import Animal, Asked, DutyKind, Occasion, Telling
@@ -44,9 +45,9 @@ def _litter(occasion: Occasion) -> UUID:
 def _meal(one: MealRation) -> Asked:
     assert one.ration is not None
     shown = ration_json(one)
-    by_name = {pup["name"]: pup for pup in shown["pups"]}
+    by_name = {pup.name: pup for pup in one.ration.pups}
     animals = [
-        Animal("pup", pup.uid, pup.called, _pup_asks(by_name.get(pup.called))) for pup in one.facts.pups
+        Animal("pup", pup.uid, pup.called, _pup_asks(pup, by_name.get(pup.called))) for pup in one.facts.pups
     ]
     return Asked(
         animals=animals,
@@ -55,15 +56,14 @@ def _meal(one: MealRation) -> Asked:
     )
 
 
-def _pup_asks(pup: dict[str, Any] | None) -> dict[str, Any]:
-    if pup is None:
+def _pup_asks(pup: PupHere, share: PupRation | None) -> dict[str, Any]:
+    if share is None:
         return {}
-    portion = pup["per_meal"]
     return {
-        "energy_kcal": _whole(portion["energy_kcal"]),
-        "dry_g": _whole(portion["dry_g"]),
-        "weight_g": _whole(pup["weight_g"]),
-        "weighed_at": pup["weighed_at"],
+        "energy_kcal": _whole(share.per_meal.energy_kcal),
+        "dry_g": _whole(share.per_meal.food_g),
+        "weight_g": _whole(share.weight_g),
+        "weighed_at": None if share.weight_is_assumed else pup.weighed_at,
     }
 
 
@@ -73,21 +73,26 @@ def _whole(value: float | None) -> int | None:
 
 
 def _asks(one: MealRation, shown: dict[str, Any]) -> dict[str, Any]:
-    """What is kept: planned energy, grams and water, the food and the weights they stand on."""
-    portion = shown["per_meal"] or {}
-    bowl = shown["per_bowl"] or {}
-    uncorrected = shown["per_meal_uncorrected"] or {}
+    """What is kept: planned energy, grams and water, the food and the weights they stand on.
+
+    Each figure is rounded once, from the reckoned one: 800.545 mL is 801 mL, which 800.5 mL would not tell.
+    """
+    portion = bowl = uncorrected = None
+    if one.ration is not None:
+        portion, bowl = one.ration.per_meal, one.ration.per_bowl
+    if one.uncorrected is not None:
+        uncorrected = one.uncorrected.per_meal
     return {
         "litter": shown["litter"],
         "litter_name": shown["litter_name"],
         "meal_at": one.at,
-        "energy_kcal": _whole(portion.get("energy_kcal")),
-        "dry_g": _whole(portion.get("dry_g")),
-        "water_ml": _whole(portion.get("water_ml")),
+        "energy_kcal": portion and _whole(portion.energy_kcal),
+        "dry_g": portion and _whole(portion.food_g),
+        "water_ml": portion and _whole(portion.water_ml),
         "bowls": shown["bowls"],
-        "dry_g_per_bowl": _whole(bowl.get("dry_g")),
-        "water_ml_per_bowl": _whole(bowl.get("water_ml")),
-        "planned_dry_g": _whole(uncorrected.get("dry_g")),
+        "dry_g_per_bowl": bowl and _whole(bowl.food_g),
+        "water_ml_per_bowl": bowl and _whole(bowl.water_ml),
+        "planned_dry_g": uncorrected and _whole(uncorrected.food_g),
         "food": shown["food"]["name"],
         "food_kind": shown["food"]["kind"],
         "texture": shown["stage"]["texture"],
@@ -118,7 +123,7 @@ def _soak(one: MealRation) -> Asked | None:
     shown = ration_json(one)
     asks = _asks(one, shown)
     if not asks["water_ml"]:
-        asks["water_ml"] = _whole(shown["soaked_meal_water_ml"])
+        asks["water_ml"] = None if one.ration is None else _whole(one.ration.soaked_meal_water_ml)
         asks["water_ml_per_bowl"] = None
     if not asks["water_ml"] or one.ration is None:
         return None

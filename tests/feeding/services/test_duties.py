@@ -81,6 +81,16 @@ def test_soaks_and_meals_are_planned_72_hours_ahead_with_what_they_stand_on() ->
     assert soak["text"].startswith("Soak for 17:00, Bramble's, 8 pups: ")
 
 
+def test_an_amount_is_rounded_once() -> None:
+    scene = Feeding(pups=1)
+    scene.weigh_in(scene.pups[0], 1505, AT)
+    scene.plan(AT + timedelta(minutes=1))
+    # By the same formula: 58.886 kcal, 15.496 g of food of 3,800 kcal/kg, at 0.4 g/mL 38.741 mL, so 77.482 mL of
+    # water; rounded to 77.5 and then again it would be 78 mL.
+    asks = _asks(scene.of("meal", "2026-02-04")[1])
+    assert (asks["energy_kcal"], asks["dry_g"], asks["water_ml"]) == (59, 15, 77)
+
+
 def test_three_pups_leave_at_14_and_the_17_o_clock_bowl_shrinks() -> None:
     scene = Feeding()
     before = _asks(scene.of("meal", "2026-02-04")[1])
