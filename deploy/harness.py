@@ -33,6 +33,8 @@ class RunningStack:
     the stack brings its own, unless they are named here.
     """
 
+    module = "deploy.supervisor"
+
     def __init__(
         self, state: Path, arguments: Sequence[str] = (), variables: Mapping[str, str] | None = None
     ) -> None:
@@ -53,7 +55,7 @@ class RunningStack:
         """Start and wait until it answers; returns the seconds that took.  Raises DidNotStart."""
         began = time.monotonic()
         port = [] if "--port" in self.arguments else ["--port", "0"]
-        command = [sys.executable, "-P", "-m", "deploy.supervisor", "--state", str(self.state), *port]
+        command = [sys.executable, "-P", "-m", self.module, "--state", str(self.state), *port]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
                 [*command, *self.arguments],
