@@ -12,7 +12,7 @@ class FeedingConfig(AppConfig):
         from feeding import demo as feeding_demo
         from feeding.api import views
         from feeding.services import bottle_feeds, following, meals, plans
-        from feeding.web import registration
+        from feeding.web import fact_links, registration
         from kennel import demo
         from kennel.api.urls import add_view
         from kennel.duties.pages import record_fact_on
@@ -22,8 +22,8 @@ class FeedingConfig(AppConfig):
 
         duty_kinds.register()
         registration.register()
-        record_fact_on("meal", "web:feed", "Record the meal")
-        record_fact_on("bottle-round", "web:feed", "Record the bottles")
+        record_fact_on("meal", fact_links.meal)
+        record_fact_on("bottle-round", fact_links.bottles)
         demo.add(20, feeding_demo.fill)
         types.react(["feeding-plan"], plans.plans_follow)
         types.react(["litter"], plans.litters_follow)

@@ -218,6 +218,7 @@ def plan_weigh_first(occasions: Sequence[Occasion], door: Door) -> list[Asked | 
             "plan": str(found.plan.uid),
             "for_at": found.at,
             "medicine_name": None if medicine is None else medicine["name"],
+            "litter": found.plan.row["litter"],
             "litter_name": found.plan.row["litter_name"],
         }
         answers.append(Asked(animals, asks) if animals else None)
@@ -269,6 +270,7 @@ def _course(doses: Sequence[DoseHere | None]) -> Asked | None:
         {
             "medicine": medicine["uid"],
             "medicine_name": medicine["name"],
+            "litter": here[0].facts.row["litter"],
             "litter_name": here[0].facts.row["litter_name"],
         },
         [("estimate", CAUTION)],

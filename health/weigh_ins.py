@@ -73,16 +73,18 @@ def plan_again(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
         cursor.execute(
             """
             SELECT p.uid, COALESCE(NULLIF(p.name, ''), NULLIF(p.band, ''), 'pup ' || COALESCE(p.birth_order, 0)),
-                   h.level, h.reasons::text
+                   h.level, h.reasons::text, l.uid
             FROM health_watch h JOIN litters_pup p ON p.kennel_id = h.kennel_id AND p.id = h.pup_id
+            JOIN litters_litter l ON l.kennel_id = p.kennel_id AND l.id = p.litter_id
             WHERE h.kennel_id = %s AND h.closed_at IS NULL AND h.deleted_at IS NULL AND p.uid = ANY(%s::uuid[])
               AND p.fate = 'living' AND p.deleted_at IS NULL
             ORDER BY h.opened_at, h.id LIMIT 400
             """,
             [door.kennel.id, store.uid_array(pups)],
         )
-        found: dict[UUID, tuple[str, str, list[str]]] = {
-            uid: (called, level, store.load(reasons)) for uid, called, level, reasons in cursor.fetchall()
+        found: dict[UUID, tuple[str, dict[str, Any]]] = {
+            uid: (called, {"level": level, "reasons": store.load(reasons), "litter": litter})
+            for uid, called, level, reasons, litter in cursor.fetchall()
         }
     answers: list[Asked | None] = []
     for occasion in occasions:
@@ -90,9 +92,8 @@ def plan_again(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
         if watch is None or occasion.routine.subject_uid is None:
             answers.append(None)
             continue
-        called, level, reasons = watch
-        animal = Animal("pup", occasion.routine.subject_uid, called)
-        answers.append(Asked([animal], {"level": level, "reasons": reasons}))
+        called, asks = watch
+        answers.append(Asked([Animal("pup", occasion.routine.subject_uid, called)], asks))
     return answers
 
 

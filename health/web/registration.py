@@ -1,8 +1,8 @@
 """The pages of this app and their places in the menu."""
 
-from health.web import about, events, medicines, plans, treatments
+from health.web import about, events, fact_links, medicines, plans, treatments, worming_day
 from kennel.people.choices import Role
-from kennel.web import menu
+from kennel.web import menu, shell
 from kennel.web.urls import add_page
 from litters.web import links
 
@@ -16,7 +16,8 @@ def register() -> None:
         ("medicines/new", medicines.NewMedicinePage, "medicine-new"),
         ("medicines/<str:uid>/change", medicines.ChangeMedicinePage, "medicine-change"),
         ("treatments", treatments.TreatmentsPage, "treatments"),
-        ("litters/<str:uid>/worming-day", treatments.WormingDayPage, "worming-day"),
+        ("litters/<str:uid>/worming-day", worming_day.WormingDayPage, "worming-day"),
+        ("litters/<str:uid>/worming-day/<str:medicine>", worming_day.WormingDosesPage, "worming-doses"),
         ("treatment-plans", plans.PlansPage, "treatment-plans"),
         ("treatment-plans/<str:uid>", plans.PlanPage, "treatment-plan"),
         ("treatment-plans/<str:uid>/change", plans.ChangePlanPage, "treatment-plan-change"),
@@ -40,6 +41,8 @@ def register() -> None:
             _about(plans.NewPlanPage, kind),
             f"{kind}-treatment-plan-new",
         )
+    fact_links.register()
+    shell.add_files("health/worming_day.js")
     menu.add("Treat", "web:treatments", Role.CARER, order=15)
     menu.add("Keep an eye on", "web:watches", order=18)
     menu.add("Health", "web:health", order=40)

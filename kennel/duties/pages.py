@@ -1,5 +1,6 @@
 """Pages of what is due: a panel on the kennel's first page, the list, one duty with its taps, the carer's inbox."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -30,19 +31,21 @@ SAID = {
 
 
 @dataclass(frozen=True)
-class Links:
-    """Where the fact of a duty kind is written down: kind -> page name and what it needs."""
+class FactPage:
+    """The page on which the fact that closes a duty is written down."""
 
-    page: str
+    url: str
     label: str
 
 
-_facts: dict[str, Links] = {}
+FactLink = Callable[[UUID, Mapping[str, Any]], FactPage]
+_facts: dict[str, FactLink] = {}
 
 
-def record_fact_on(kind: str, page: str, label: str) -> None:
-    """Let a duty of this kind lead to the page `web:<page>` of its routine's subject, where its fact is recorded."""
-    _facts[kind] = Links(page, label)
+def record_fact_on(kind: str, link: FactLink) -> None:
+    """Let a duty of this kind lead to where its fact is recorded; link(uid of the kennel, the duty as the API shows
+    it) names that page."""
+    _facts[kind] = link
 
 
 def due_panel(page: KennelPage, opened: Door) -> Panel:
@@ -86,9 +89,14 @@ class DutyPage(KennelPage):
         duty = store.load(next(iter(found.values())).text)
         undo = request.session.pop("undo_tap", None)
         fresh = undo and self.at - datetime.fromisoformat(undo["at"]) < UNDO and undo["duty"] == uid
+        link = _facts.get(duty["kind"])
         return self.page(
             "duties/duty.html",
-            {"duty": duty, "undoes": undo["uid"] if fresh else None, "fact": _facts.get(duty["kind"])},
+            {
+                "duty": duty,
+                "undoes": undo["uid"] if fresh else None,
+                "fact": link and link(self.here.uid, duty),
+            },
         )
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from tests.health.scenes import Health
 from tests.kennel.duties.scenes import AT, minutes, utc
+from tests.web.pages import Pages
 
 pytestmark = pytest.mark.usefixtures("db")
 
@@ -212,3 +213,20 @@ def test_a_plan_costs_the_same_queries_for_3_and_for_24_pups() -> None:
             scene.replan(AT + minutes(5))
         counts.append(len(caught))
     assert counts[0] == counts[1]
+
+
+def test_the_page_of_a_duty_leads_to_where_its_fact_is_recorded() -> None:
+    scene = Health(weight_g=None)
+    medicine = scene.label("pyrantel_us_suspension")
+    scene.plan_for("us_label_pyrantel", medicine)
+    pages, base = Pages(scene.place), f"/kennels/{scene.place.here.uid}"
+    worming, weighing = scene.of("worming", "2026-02-04")[0], scene.of("weigh-first", "2026-02-04")[0]
+    html = pages.get(f"due/{worming['uid']}").content.decode()
+    assert f'href="{base}/litters/{scene.litter}/worming-day/{medicine}"' in html
+    assert "Gloves on" in html  # the caution stands beside the action
+    assert 'value="done"' not in html
+    for pup in scene.pups[:2]:
+        scene.give(pup, medicine, utc("2026-02-04 08:10"))
+    assert f'href="{base}/pups/{scene.pups[2]}/treat"' in pages.get(f"due/{worming['uid']}").content.decode()
+    html = pages.get(f"due/{weighing['uid']}").content.decode()
+    assert f'href="{base}/litters/{scene.litter}/weigh"' in html

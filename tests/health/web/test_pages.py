@@ -51,14 +51,14 @@ def test_a_worming_day_shows_every_pup_with_its_dose_and_records_lot_and_expiry_
     place: Place, pages: Pages, nest: Nest
 ) -> None:
     medicine = label(place, "pyrantel_us_suspension")
-    path = f"litters/{nest.litter}/worming-day?medicine={medicine}"
+    path = f"litters/{nest.litter}/worming-day/{medicine}"
     shown = words(pages.get(path))
     # 21 CFR 520.2042: 0.9 kg at 4.54 mg/lb is 9.008 mg, at 4.54 mg/mL 1.984 mL.
     assert "1.98 millilitres" in shown or "1.98 mL" in shown
     assert "900 g" in shown
     assert "follow the vet's instruction" in shown
     ticked = {f"give:{pup}": "yes" for pup in list(nest.pups.values())[:2]}
-    saved = pages.fill(path, medicine=medicine, lot="L 4711", expires_on="2199-01-01", **ticked)
+    saved = pages.fill(path, lot="L 4711", expires_on="2199-01-01", **ticked)
     assert saved.status_code == 302
     given = stored(place, Treatment)
     assert [(one.lot, str(one.expires_on)) for one in given] == [("L 4711", "2199-01-01")] * 2
@@ -68,23 +68,58 @@ def test_a_worming_day_shows_every_pup_with_its_dose_and_records_lot_and_expiry_
 
 def test_the_same_worming_screen_sent_twice_records_one_dose(place: Place, pages: Pages, nest: Nest) -> None:
     medicine = label(place, "pyrantel_us_suspension")
-    path = f"litters/{nest.litter}/worming-day?medicine={medicine}"
-    values = form_values(pages.get(path).content.decode()) | {
-        f"give:{nest.pups['moss']}": "yes",
-        "medicine": medicine,
-    }
+    path = f"litters/{nest.litter}/worming-day/{medicine}"
+    values = form_values(pages.get(path).content.decode()) | {f"give:{nest.pups['moss']}": "yes"}
     for _ in range(2):
-        pages.post(f"litters/{nest.litter}/worming-day", values)
+        pages.post(path, values)
     assert len(stored(place, Treatment)) == 1
+
+
+def test_what_was_typed_on_a_worming_day_survives_a_refusal(place: Place, pages: Pages, nest: Nest) -> None:
+    path = f"litters/{nest.litter}/worming-day/{label(place, 'pyrantel_us_suspension')}"
+    moss, rust = nest.pups["moss"], nest.pups["rust"]
+    typed = form_values(pages.get(path).content.decode()) | {
+        f"give:{moss}": "yes",
+        f"give:{rust}": "yes",
+        f"amount:{moss}": "much",
+        f"amount:{rust}": "1.9",
+        f"outcome:{rust}": "vomited",
+        "lot": "L 4711",
+    }
+    refused = pages.post(path, typed)
+    assert refused.status_code == 422
+    assert "moss: " in words(refused)
+    assert stored(place, Treatment) == []
+    kept = form_values(refused.content.decode())
+    assert kept | {"csrfmiddlewaretoken": ""} == typed | {"csrfmiddlewaretoken": ""}
+    assert (
+        pages.post(path, kept | {f"amount:{moss}": "1.8"}).status_code == 302
+    )
+    assert [float(one.amount) for one in stored(place, Treatment)] == [1.8, 1.9]
+
+
+def test_nobody_ticked_is_said(place: Place, pages: Pages, nest: Nest) -> None:
+    path = f"litters/{nest.litter}/worming-day/{label(place, 'pyrantel_us_suspension')}"
+    refused = pages.fill(path)
+    assert refused.status_code == 422
+    assert "Nobody is ticked" in words(refused)
+
+
+def test_a_litter_s_medicines_are_offered_wormers_first(place: Place, pages: Pages, nest: Nest) -> None:
+    make_record(place, "medicine", name="A course", purpose="other", active="amoxicillin", form="tablet")
+    wormer = label(place, "pyrantel_us_suspension")
+    shown = pages.get(f"litters/{nest.litter}/worming-day").content.decode()
+    assert f"/litters/{nest.litter}/worming-day/{wormer}" in shown
+    assert shown.index("Pyrantel suspension") < shown.index("A course")
 
 
 def test_a_pup_under_the_minimum_shows_why_and_a_vet_only_medicine_no_number(
     place: Place, pages: Pages, nest: Nest
 ) -> None:
-    small = words(pages.get(f"litters/{nest.litter}/worming-day?medicine={label(place, 'milbemycin_oxime')}"))
+    small = words(pages.get(f"litters/{nest.litter}/worming-day/{label(place, 'milbemycin_oxime')}"))
     assert "907 g" in small
     assert "moss weighs 0.9 kg" in small
-    vet = pages.get(f"litters/{nest.litter}/worming-day?medicine={label(place, 'emodepside_toltrazuril')}")
+    vet = pages.get(f"litters/{nest.litter}/worming-day/{label(place, 'emodepside_toltrazuril')}")
     assert "no amount is given here" in words(vet)
     assert "Measured out" not in words(vet)
 
@@ -151,6 +186,7 @@ def test_pages_of_another_kennel_are_not_there(place: Place, pages: Pages) -> No
     theirs = make_nest(make_kennel("Elsewhere"))
     for path in (
         f"litters/{theirs.litter}/worming-day",
+        f"litters/{theirs.litter}/worming-day/{label(place, 'pyrantel_us_suspension')}",
         f"pups/{theirs.pups['moss']}/treat",
         f"pups/{theirs.pups['moss']}/watch",
         f"litters/{theirs.litter}/treatment-plan",
