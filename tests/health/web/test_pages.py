@@ -92,9 +92,7 @@ def test_what_was_typed_on_a_worming_day_survives_a_refusal(place: Place, pages:
     assert stored(place, Treatment) == []
     kept = form_values(refused.content.decode())
     assert kept | {"csrfmiddlewaretoken": ""} == typed | {"csrfmiddlewaretoken": ""}
-    assert (
-        pages.post(path, kept | {f"amount:{moss}": "1.8"}).status_code == 302
-    )
+    assert pages.post(path, kept | {f"amount:{moss}": "1.8"}).status_code == 302
     assert [float(one.amount) for one in stored(place, Treatment)] == [1.8, 1.9]
 
 
