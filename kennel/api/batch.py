@@ -37,7 +37,10 @@ _ITEMS_SCHEMA = {
     "type": "array",
     "minItems": 1,
     "maxItems": MOST_ITEMS,
-    "items": {"type": "object", "description": "Checked one by one; a bad item does not refuse the others."},
+    "items": {
+        "description": "`op` (create, update, delete), `type`, `uid`, `if_version` (updates, deletes), `data`."
+        " Checked one by one: whatever is wrong with an item, it does not refuse the others."
+    },
 }
 
 

@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from kennel.api.base import AuthenticatedView, KennelView
 from kennel.api.preconditions import accepted_versions, etag
 from kennel.api.rendering import dumps, json_response
-from kennel.api.schema import page_of
+from kennel.api.schema import page_of, patch_reference
 from kennel.people import selectors
 from kennel.people.choices import MassUnit, Role, Scope, TemperatureUnit
 from kennel.people.models import Carer, Kennel
@@ -47,13 +47,6 @@ class KennelSettings(KennelInput):
     vet_name: Annotated[Line, Field(max_length=80)] = ""
     vet_phone: _Phone = ""
     night_vet_phone: _Phone = ""
-
-
-class KennelPatch(KennelSettings):
-    """JSON Merge Patch (RFC 7396): what is not named stays."""
-
-    name: Name | None = None  # type: ignore[assignment]  # in a patch every field may be left out
-    zone: Zone | None = None  # type: ignore[assignment]
 
 
 _TEXT = {"type": "string"}
@@ -130,7 +123,7 @@ class KennelDetail(KennelView):
     """One kennel."""
 
     write_role = Role.KEEPER
-    body_input = KennelPatch
+    body_input = patch_reference(KennelSettings, "KennelPatch")
     answer_schema = KENNEL_SCHEMA
     needs_if_match = ("PATCH",)
     slugs = ("version-mismatch", "precondition-required")

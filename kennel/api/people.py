@@ -16,7 +16,7 @@ from kennel.api.base import SAFE, AuthenticatedView, KennelView
 from kennel.api.preconditions import accepted_versions, etag, parse_uid
 from kennel.api.records import page_limit
 from kennel.api.rendering import dumps, json_response
-from kennel.api.schema import INSTANT, UID, Json, page_of
+from kennel.api.schema import INSTANT, UID, Json, page_of, patch_reference
 from kennel.people import limits, selectors
 from kennel.people.addresses import client_address, network_of
 from kennel.people.choices import Role, Scope
@@ -198,7 +198,7 @@ class MemberItem(IdentityView):
     """One member."""
 
     type_name = "membership"
-    body_input = RoleInput
+    body_input = patch_reference(RoleInput, "MemberPatch")
     answer_schema = {"GET": MEMBER, "PATCH": MEMBER, "DELETE": {}}
     answer_status = {"DELETE": 204}
     needs_if_match = ("PATCH", "DELETE")
@@ -215,9 +215,10 @@ class MemberItem(IdentityView):
     def patch(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """Give the member another role; the last keeper stays one."""
         identifier, accepted = parse_uid(uid), self.accepted()
-        checked = service.check(RoleInput, request.data)
-        with door.write(self.here, self.actor, self.at) as opened:
-            members.member_change_role(identifier, checked.role, accepted, opened)
+        if request.data:  # an empty merge patch asks for nothing
+            checked = service.check(RoleInput, request.data)
+            with door.write(self.here, self.actor, self.at) as opened:
+                members.member_change_role(identifier, checked.role, accepted, opened)
         return self.shown(identifier)
 
     def delete(self, request: Any, kennel: str, uid: str) -> HttpResponse:

@@ -69,7 +69,8 @@ def _column(field: "models.Field[Any, Any]") -> Json:
         if field.blank and field.empty_strings_allowed and field.has_default() and field.default == "":
             schema["enum"].append("")
     if field.null:
-        schema["type"] = [schema["type"], "null"] if "type" in schema else schema.get("type")
+        known = schema["type"] if isinstance(schema["type"], list) else [schema["type"]]
+        schema["type"] = [*known, "null"]
         if "enum" in schema:
             schema["enum"] = [*schema["enum"], None]
     return schema
@@ -93,28 +94,62 @@ def _kind(field: "models.Field[Any, Any]") -> Json:
     if isinstance(field, ArrayField):
         return {"type": "array", "items": _kind(field.base_field)}
     if isinstance(field, models.JSONField):
-        return {"type": ["array", "object", "null"]} if not field.null else {"type": ["array", "object"]}
+        return {"type": ["array", "object"]}
     return {"type": "string"}
 
 
-def _input(record_type: RecordType) -> Json:
-    schema = record_type.input.model_json_schema(ref_template="#/components/schemas/{model}")
+def _fields(model: type[BaseModel]) -> Json:
+    schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
     for name, nested in schema.pop("$defs", {}).items():
         _components[name] = nested
+    return schema
+
+
+def _input(record_type: RecordType) -> Json:
+    schema = _fields(record_type.input)
     schema["properties"] = {
-        "uid": {**UID, "description": "Client-made UUIDv7 (or v4): makes sending twice harmless."},
+        "uid": {
+            **UID,
+            "type": ["string", "null"],
+            "description": "Client-made UUIDv7 (or v4): makes sending twice harmless. Without it (or null) the server"
+            " makes one, and sending twice records twice.",
+        },
         **schema["properties"],
     }
     return schema
 
 
-def _patch(record_type: RecordType) -> Json:
-    schema = record_type.patch_input.model_json_schema(ref_template="#/components/schemas/{model}")
-    for name, nested in schema.pop("$defs", {}).items():
-        _components[name] = nested
-    schema.pop("required", None)
-    schema["description"] = "JSON Merge Patch (RFC 7396): what is not named stays; facts need a reason."
-    return schema
+def merge_patch(model: type[BaseModel], title: str, more: str = "") -> Json:
+    """Schema of a JSON Merge Patch (RFC 7396) of what a model holds: nothing is needed, null goes back to empty."""
+    schema = _fields(model)
+    needed = schema.pop("required", [])
+    for name, field in schema["properties"].items():
+        field.pop("default", None)
+        if name not in needed:
+            schema["properties"][name] = _or_null(field)
+    return {
+        **schema,
+        "title": title,
+        "description": "JSON Merge Patch (RFC 7396): what is not named stays; null takes a value away where there"
+        f" need not be one.{more}",
+    }
+
+
+def patch_reference(model: type[BaseModel], title: str) -> Json:
+    """$ref to the merge patch of a model, adding it to the components."""
+    _components[title] = merge_patch(model, title)
+    return reference(title)
+
+
+def _or_null(schema: Json) -> Json:
+    """The schema, or null."""
+    if "anyOf" in schema:
+        branches = schema["anyOf"]
+        return schema if {"type": "null"} in branches else {**schema, "anyOf": [*branches, {"type": "null"}]}
+    if isinstance(schema.get("type"), str) and not {"enum", "const"} & schema.keys():
+        return {**schema, "type": [schema["type"], "null"]}
+    title = {"title": schema.pop("title")} if "title" in schema else {}
+    return {**title, "anyOf": [schema, {"type": "null"}]}
 
 
 def _problem() -> Json:
@@ -348,7 +383,7 @@ def finish(result: Json, generator: Any, request: Any, public: bool) -> Json:
         name = record_type.model.__name__
         _components[name] = shown_schema(record_type)
         _components[f"{name}Input"] = _input(record_type)
-        _components[f"{name}Patch"] = _patch(record_type)
+        _components[f"{name}Patch"] = merge_patch(record_type.input, f"{name}Patch", " Facts need a reason.")
     _components["Problem"] = _problem()
     _components["JournalEntry"] = _journal_entry()
     result.setdefault("components", {}).setdefault("schemas", {}).update(dict(sorted(_components.items())))

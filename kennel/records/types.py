@@ -6,7 +6,6 @@ from functools import cached_property
 from typing import Any
 
 from django.db import models
-from pydantic import BaseModel, create_model
 
 from kennel.people.choices import Role
 from kennel.records.fields import RecordInput, refs_of
@@ -79,27 +78,6 @@ class RecordType:
     def order_column(self) -> str:
         """Column a list is ordered by (then by the internal id)."""
         return self.order or ("occurred_at" if self.is_fact else "recorded_at")
-
-    @cached_property
-    def patch_input(self) -> type[BaseModel]:
-        """The same fields, all optional: a JSON Merge Patch (RFC 7396)."""
-        fields: dict[str, Any] = {}
-        for name, info in self.input.model_fields.items():
-            annotated = info.annotation
-            for marker in info.metadata:
-                annotated = _annotate(annotated, marker)
-            fields[name] = (annotated, None)
-        return create_model(f"{self.model.__name__}Patch", __base__=_PatchBase, **fields)
-
-
-class _PatchBase(BaseModel):
-    model_config = RecordInput.model_config
-
-
-def _annotate(annotation: Any, marker: Any) -> Any:
-    from typing import Annotated
-
-    return Annotated[annotation, marker]
 
 
 _by_name: dict[str, RecordType] = {}

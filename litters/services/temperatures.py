@@ -29,11 +29,12 @@ def temperatures_prepare(drafts: Sequence[Draft], door: Door) -> None:
     """Fill in degrees Celsius or what was typed, and keep advice about the pup beside it."""
     for draft in drafts:
         typed, unit, temp = draft.input.entered_value, draft.input.entered_unit, draft.input.temp_c
-        corrected = draft.before is not None
-        if corrected and "temp_c" in draft.sent and "entered_value" not in draft.sent:
-            typed, unit = temp, TemperatureUnit.CELSIUS
-        elif corrected and "entered_value" in draft.sent and "temp_c" not in draft.sent:
-            temp = None
+        if draft.before is not None:  # the one that is corrected leads the other
+            led_by_typed = draft.sent & {"entered_value", "entered_unit"} and typed is not None
+            if "temp_c" in draft.sent and "entered_value" not in draft.sent and temp is not None:
+                typed, unit = temp, TemperatureUnit.CELSIUS
+            elif led_by_typed and "temp_c" not in draft.sent:
+                temp = None
         if temp is None:
             temp = celsius(typed, unit)
         elif typed is None:

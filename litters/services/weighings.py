@@ -37,11 +37,12 @@ def weighings_prepare(drafts: Sequence[Draft], door: Door) -> None:
 
 def _settle_weight(draft: Draft) -> None:
     typed, unit, weight = draft.input.entered_value, draft.input.entered_unit, draft.input.weight_g
-    corrected = draft.before is not None
-    if corrected and "weight_g" in draft.sent and "entered_value" not in draft.sent:
-        typed, unit = weight, MassUnit.GRAM
-    elif corrected and "entered_value" in draft.sent and "weight_g" not in draft.sent:
-        weight = None
+    if draft.before is not None:  # the one that is corrected leads the other
+        led_by_typed = draft.sent & {"entered_value", "entered_unit"} and typed is not None
+        if "weight_g" in draft.sent and "entered_value" not in draft.sent and weight is not None:
+            typed, unit = weight, MassUnit.GRAM
+        elif led_by_typed and "weight_g" not in draft.sent:
+            weight = None
     if weight is None:
         weight = grams(typed, unit)
     elif typed is None:

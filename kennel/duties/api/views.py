@@ -21,7 +21,7 @@ from kennel.duties.services import receipts, unsubscribing
 from kennel.people.choices import Role
 from kennel.records import door, service
 from kennel.records.fields import Instant, Line
-from kennel.records.refusals import Refusal
+from kennel.records.refusals import Refusal, invalid
 
 TEXT: Json = {"type": "string"}
 MAYBE_TEXT: Json = {"type": ["string", "null"]}
@@ -282,7 +282,7 @@ class Choices(KennelView):
         """Choose what to be told on one channel; choosing the same again changes nothing."""
         asked = service.check(ChoiceInput, request.data)
         if asked.channel not in {one.name for one in channels.every()}:
-            raise Refusal("validation", "There is no channel of that name.")
+            raise invalid("channel", "unknown", "There is no channel of that name.")
         if self.actor.carer_id is None:
             raise Refusal("forbidden", "A device that speaks for nobody is told nothing.")
         with door.write(self.here, self.actor, self.at) as opened:

@@ -11,7 +11,7 @@ from kennel.duties.inputs import DutyActionInput
 from kennel.records import service, types
 from kennel.records.door import Door
 from kennel.records.ids import new_uid
-from kennel.records.refusals import Refusal
+from kennel.records.refusals import FieldError, Refusal
 
 
 def reminder_seen(uid: UUID, door: Door) -> None:
@@ -82,9 +82,8 @@ def reminder_retry(uid: UUID, door: Door) -> None:
         if state == "pending":
             return
         if state != "undelivered" or useful_until <= door.at:
-            raise Refusal(
-                "validation", "Only an undelivered message that is still useful can be tried again."
-            )
+            text = "Only an undelivered message that is still useful can be tried again."
+            raise Refusal("validation", text, [FieldError("#", "state", text)])
         cursor.execute(
             """
             UPDATE duties_reminder SET state = 'pending', attempts = 0, claim_token = NULL,

@@ -24,6 +24,9 @@ def update(record_type: RecordType, changes: Sequence[Change], door: Door) -> li
         if before is None:
             outcomes.append(refused(change.index, change.uid, Refusal("not-found")))
             continue
+        if not change.patch:  # an empty merge patch (RFC 7396) asks for nothing: all of it holds already
+            outcomes.append(Outcome(change.index, change.uid, "updated", before["version"]))
+            continue
         try:
             drafts.append(_merge(record_type, change, before))
         except Refusal as refusal:

@@ -151,3 +151,71 @@ def test_a_double_of_a_refused_item_has_its_own_answer_in_a_batch(client: Device
 def test_a_filter_word_that_does_not_exist_is_refused_not_answered_with_nothing(client: DeviceClient) -> None:
     assert client.get("contacts?kind=vet").status_code == 200
     assert client.get("contacts?kind=AAA").status_code == 400
+
+
+def test_an_empty_correction_changes_nothing_whatever_the_version_and_the_journal_stays_silent(
+    client: DeviceClient, pup: str
+) -> None:
+    """RFC 7396: an empty merge patch leaves the target as it is, so all it asks for holds already."""
+    made = client.post(
+        "weighings", {"pup": pup, "occurred_at": "2026-02-03T07:00:00Z", "weight_g": 412.5}
+    ).json()
+    item = f"weighings/{made['uid']}"
+    client.patch(item, {"weight_g": 421, "reason": "misread"}, 1)
+    for version in (1, 2):
+        same = client.patch(item, {}, version)
+        assert (same.status_code, same.json()["version"], same["ETag"]) == (200, 2, '"v2"')
+    assert client.patch(item, {}).status_code == 428
+    assert len(client.get(f"{item}/history").json()["results"]) == 2
+    client.delete(item, 2)
+    assert (client.patch(item, {}, 3).status_code, client.get(item).json()["version"]) == (200, 3)
+    batch = [{"op": "update", "type": "weighing", "uid": made["uid"], "if_version": 3, "data": {}}]
+    assert client.post("batch", {"items": batch}).json()["results"][0]["version"] == 3
+
+
+def test_a_create_with_null_for_the_uid_is_one_without_a_uid(client: DeviceClient) -> None:
+    made = client.post("dogs", {"uid": None, "name": "Sorrel", "sex": "female"})
+    assert made.status_code == 201
+    assert made.json()["uid"] is not None
+    again = client.post("dogs", {"uid": None, "name": "Sorrel", "sex": "female"})
+    assert (again.status_code, again.json()["uid"] == made.json()["uid"]) == (201, False)
+    items = [{"op": "create", "type": "dog", "uid": None, "data": {"name": "Teasel", "sex": "female"}}]
+    assert client.post("batch", {"items": items}).json()["results"][0]["outcome"] == "created"
+
+
+@pytest.mark.parametrize(
+    ("path", "shown", "first", "typed"),
+    [
+        ("weighings", "weight_g", {"entered_value": 14.5, "entered_unit": "oz"}, 411.07),
+        ("temperatures", "temp_c", {"entered_value": 97.7, "entered_unit": "F"}, 36.5),
+    ],
+)
+def test_what_was_typed_and_what_it_comes_to_are_corrected_together_or_taken_away_singly(
+    client: DeviceClient, pup: str, path: str, shown: str, first: dict[str, object], typed: float
+) -> None:
+    """1 oz = 28.349523125 g; C = (F - 32) x 5/9 (NIST Special Publication 811, appendix B.8)."""
+    made = client.post(path, {"pup": pup, "occurred_at": "2026-02-03T07:00:00Z", **first}).json()
+    item = f"{path}/{made['uid']}"
+    assert made[shown] == typed
+    for patch, kept in (
+        ({shown: None}, (typed, first["entered_value"], first["entered_unit"])),
+        ({"entered_value": None}, (typed, typed, "g" if shown == "weight_g" else "C")),
+        ({"entered_value": None, shown: None}, None),
+    ):
+        answer = client.patch(item, {**patch, "reason": "misread"}, If_Match="*")
+        if kept is None:
+            assert (answer.status_code, answer.json()["type"]) == (422, "/problems/validation")
+        else:
+            now = answer.json()
+            assert (now[shown], now["entered_value"], now["entered_unit"]) == kept
+
+
+def test_a_unit_chosen_wrongly_is_corrected_alone(client: DeviceClient, pup: str) -> None:
+    """An avoirdupois ounce is 28.349523125 g (NIST Special Publication 811, appendix B.8)."""
+    typed = {"entered_value": 14.5, "entered_unit": "g"}
+    made = client.post("weighings", {"pup": pup, "occurred_at": "2026-02-03T07:00:00Z", **typed}).json()
+    assert made["weight_g"] == 14.5
+    fixed = client.patch(
+        f"weighings/{made['uid']}", {"entered_unit": "oz", "reason": "the scale was in ounces"}, 1
+    )
+    assert (fixed.status_code, fixed.json()["weight_g"], fixed.json()["entered_value"]) == (200, 411.07, 14.5)

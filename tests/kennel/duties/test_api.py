@@ -357,7 +357,8 @@ def test_carers_choose_what_they_are_told(oona: DeviceClient, at_due: Scene, sin
     assert chosen(off) == {"inbox": True, "email": False}
     at_due.release(DUE + timedelta(days=1))
     assert at_due.oona.name not in {m["carer"] for m in at_due.messages("email")}
-    assert oona.post("reminder-choices", {"channel": "smoke"}).status_code == 422
+    unknown = oona.post("reminder-choices", {"channel": "smoke"})
+    assert (unknown.status_code, unknown.json()["errors"][0]["pointer"]) == (422, "#/channel")
 
 
 def test_a_digest_is_left_by_one_click_without_a_session_and_looking_changes_nothing(

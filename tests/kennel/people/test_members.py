@@ -74,6 +74,18 @@ def test_a_role_changes_with_the_version_and_stands_in_the_journal(place: Place,
     assert (entry["old"], entry["new"]) == ({"role": "reader"}, {"role": "carer"})
 
 
+def test_an_empty_change_of_a_member_or_the_kennel_changes_nothing(place: Place, keeper: CarerClient) -> None:
+    """RFC 7396: an empty merge patch leaves the target as it is."""
+    item = f"members/{membership(place, add_member(place, Role.READER)).uid}"
+    same = keeper.send("PATCH", item, {}, version=1)
+    assert (same.status_code, same.json()["role"], same.json()["version"]) == (200, "reader", 1)
+    assert keeper.send("PATCH", item, {"role": None}, version=1).status_code == 422
+    assert keeper.send("PATCH", item, {}).status_code == 428
+    kennel = f"/api/v1/kennels/{place.here.uid}"
+    version = keeper.get(kennel).json()["version"]
+    assert keeper.send("PATCH", kennel, {}, version=version).json()["version"] == version
+
+
 def test_the_last_keeper_can_neither_leave_nor_step_down(place: Place, keeper: CarerClient) -> None:
     own, other = membership(place, place.keeper), membership(place, add_member(place, Role.CARER))
     path = f"members/{own.uid}"

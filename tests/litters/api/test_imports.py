@@ -382,8 +382,9 @@ def test_long_wide_and_broken_text_files_are_refused() -> None:
     assert (big.status_code, big.json()["type"]) == (413, "/problems/too-large")
     most = base64.b64encode(b"x" * weight_files.MOST_FILE_BYTES).decode()
     assert client.post(f"litters/{litter}/imports", {"content": most}).status_code == 422
-    bad = client.post(f"litters/{litter}/imports", {"content": "not base64!"})
-    assert bad.json()["errors"][0]["code"] == "base64"
+    for text in ("not base64!", "¬", "d2VpZ2h0cw"):
+        bad = client.post(f"litters/{litter}/imports", {"content": text})
+        assert (bad.status_code, bad.json()["errors"][0]["code"]) == (422, "base64")
 
 
 def test_a_litter_of_another_kennel_is_not_there_and_its_pups_are_not_found() -> None:
