@@ -64,7 +64,7 @@ def test_from_a_label_to_the_next_bowl(place: Place, pages: Pages) -> None:
     # NRC 2006 Table 15-2: 2 x 1064 kcal a day in four meals.
     assert "532 kcal · in 2 bowls" in told
     assert "150 g" in told  # 532 kcal at 3550 kcal/kg
-    assert "moss" in told
+    assert "Moss" in told
     assert "growth_nrc" in told
 
 
@@ -176,7 +176,7 @@ def test_a_bottle_shows_a_volume_only_to_a_warm_pup_that_sucks(place: Place, pag
     assert (float(feed.taken_ml), feed.urine_seen, feed.stool_seen) == (4, True, False)
     assert [w["code"] for w in feed.warnings] == ["cold"]
     assert "no milk to a chilled pup" in words(pages.get(answer["Location"]))
-    assert "moss" in words(pages.get(f"litters/{nest.litter}/bottles"))
+    assert "Moss" in words(pages.get(f"litters/{nest.litter}/bottles"))
 
 
 def test_readers_look_but_get_no_form_and_strangers_get_nothing(place: Place, nest: Nest) -> None:

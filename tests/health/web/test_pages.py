@@ -172,7 +172,7 @@ def test_a_plan_is_chosen_and_shows_each_animals_dates(place: Place, pages: Page
     assert made.status_code == 302
     plan = stored(place, TreatmentPlan)[0]
     assert plan.phases[0]["days"] == [14, 21, 28, 42, 56, 70]
-    assert "moss" in words(pages.get(f"treatment-plans/{plan.uid}"))
+    assert "Moss" in words(pages.get(f"treatment-plans/{plan.uid}"))
     ended = (timezone.now() + timedelta(days=1)).date().isoformat()
     changed = pages.fill(f"treatment-plans/{plan.uid}/change", ended_on=ended)
     assert changed.status_code == 302
