@@ -3,6 +3,7 @@
 from kennel.api.urls import add_view
 from litters.api.adult_weight import PupAdultWeight
 from litters.api.due_window import LitterDueWindow
+from litters.api.figures import Figures
 from litters.api.growth import LitterGrowth
 from litters.api.leaving import LitterLeavingRead, PupLeavingRead
 from litters.api.pedigree import DogPedigree, PlannedMating
@@ -13,6 +14,7 @@ from litters.api.vet_card import LitterVetCard
 def register() -> None:
     """Add them all; called once, from `apps.py`."""
     add_view("litters/<str:uid>/due-window", LitterDueWindow, "litter-due-window")
+    add_view("figures", Figures, "figures")
     add_view("litters/<str:uid>/growth", LitterGrowth, "litter-growth")
     add_view("litters/<str:uid>/vet-card", LitterVetCard, "litter-vet-card")
     add_view("pups/<str:uid>/adult-weight", PupAdultWeight, "pup-adult-weight")

@@ -12,10 +12,11 @@ from kennel.records.door import Door
 from kennel.records.refusals import invalid
 from kennel.records.service import Draft
 from litters.choices import FigureArea
+from litters.domain.figure_notes import rhythm_key, temperature_key
 from litters.domain.gestation_figures import PUBLISHED_FIGURES, GestationFigures
 from litters.domain.labour_limits import PUBLISHED_LIMITS, FlagKey, VetAgreedLimit, limits_with
 from litters.domain.planned_mating import AMBER_FROM, RED_FROM, inbreeding_level
-from litters.domain.watch_limits import Limits
+from litters.domain.watch_limits import PUBLISHED_RHYTHM, PUBLISHED_TEMPERATURE_LINES, Limits
 
 Built = TypeVar("Built")
 ENDS = ("advice_after", "go_now_after")
@@ -69,24 +70,46 @@ def labour_limits(figures: Figures) -> list[VetAgreedLimit]:
 
 
 def _standing(figures: Figures, area: FigureArea, build: Callable[[Figures], Built]) -> Built:
-    """What stands of an area.  Each figure fitted the others when it was agreed; one that no longer does, because
-    another was taken back since, is left out until it is agreed anew.
+    """What stands of an area, put together."""
+    return build(_fitting(figures, area, build))
+
+
+def _fitting(figures: Figures, area: FigureArea, build: Callable[[Figures], object]) -> Figures:
+    """The agreed figures of an area that stand.  Each fitted the others when it was agreed; one that no longer does,
+    because another was taken back since, is left out until it is agreed anew.
     """
     mine = {place: agreed for place, agreed in figures.items() if place[0] == area.value}
     try:
-        return build(mine)
+        build(mine)
     except ValueError:
         kept: dict[tuple[str, str], Agreed] = {}
         for place, agreed in mine.items():
             with suppress(ValueError):
                 build({**kept, place: agreed})
                 kept[place] = agreed
-        return build(kept)
+        return kept
+    return mine
+
+
+def standing(figures: Figures, area: FigureArea) -> dict[str, Agreed]:
+    """The agreed figures of an area that stand in place of published ones, by key."""
+    return {key: agreed for (_, key), agreed in _fitting(figures, area, _BUILDERS[area]).items()}
 
 
 def _growth_limits(figures: Figures) -> Limits:
-    agreed: dict[str, Any] = _by_key(figures, growth_keys())
-    return replace(Limits(), **agreed)
+    agreed = _by_key(figures, growth_keys())
+    whole = {f.name for f in fields(Limits) if type(f.default) is int}
+    single: dict[str, Any] = {
+        key: round(value) if key in whole else value for key, value in agreed.items() if "." not in key
+    }
+    lines = tuple(
+        replace(line, below_c=agreed.get(temperature_key(line.from_day), line.below_c))
+        for line in PUBLISHED_TEMPERATURE_LINES
+    )
+    rhythm = tuple(
+        replace(step, every_h=agreed.get(rhythm_key(step.until_h), step.every_h)) for step in PUBLISHED_RHYTHM
+    )
+    return replace(Limits(), **single, temperature_lines=lines, rhythm=rhythm)
 
 
 def _gestation_figures(figures: Figures) -> GestationFigures:
@@ -97,7 +120,7 @@ def _gestation_figures(figures: Figures) -> GestationFigures:
 
 
 def _inbreeding_lines(figures: Figures) -> tuple[float, float]:
-    agreed = _by_key(figures, {"amber_from": AMBER_FROM, "red_from": RED_FROM})
+    agreed = _by_key(figures, inbreeding_keys())
     amber_from, red_from = agreed.get("amber_from", AMBER_FROM), agreed.get("red_from", RED_FROM)
     inbreeding_level(0.0, amber_from, red_from)
     return amber_from, red_from
@@ -116,8 +139,10 @@ def _labour_limits(figures: Figures) -> list[VetAgreedLimit]:
 
 
 def growth_keys() -> dict[str, float]:
-    """Names and published values of the limits of the watch rules that are single numbers."""
-    return {f.name: f.default for f in fields(Limits) if isinstance(f.default, float)}
+    """Names and published values of the limits of the watch rules: single numbers, and each line of the tables."""
+    single = {f.name: float(f.default) for f in fields(Limits) if isinstance(f.default, int | float)}
+    lines = {temperature_key(line.from_day): line.below_c for line in PUBLISHED_TEMPERATURE_LINES}
+    return single | lines | {rhythm_key(step.until_h): step.every_h for step in PUBLISHED_RHYTHM}
 
 
 def gestation_keys() -> dict[str, float]:
@@ -139,6 +164,11 @@ def labour_keys() -> dict[str, float]:
     }
 
 
+def inbreeding_keys() -> dict[str, float]:
+    """Names and usual values of the lines of the coefficient of inbreeding."""
+    return {"amber_from": AMBER_FROM, "red_from": RED_FROM}
+
+
 def known_keys(area: FigureArea) -> frozenset[str]:
     """Names of the figures of an area that a kennel may agree with its vet."""
     if area is FigureArea.GROWTH:
@@ -146,7 +176,7 @@ def known_keys(area: FigureArea) -> frozenset[str]:
     if area is FigureArea.GESTATION:
         return frozenset(gestation_keys())
     if area is FigureArea.INBREEDING:
-        return frozenset({"amber_from", "red_from"})
+        return frozenset(inbreeding_keys())
     return frozenset(f"{sign.value}.{end}" for sign in PUBLISHED_LIMITS for end in ENDS)
 
 
@@ -171,13 +201,15 @@ def _check(area: str, key: str, figures: Figures) -> None:
     known = known_keys(FigureArea(area))
     if key not in known:
         raise ValueError(f"there is no figure {key}; there are {', '.join(sorted(known))}.")
-    builders: dict[str, Callable[[Figures], object]] = {
-        FigureArea.GROWTH.value: _growth_limits,
-        FigureArea.GESTATION.value: _gestation_figures,
-        FigureArea.INBREEDING.value: _inbreeding_lines,
-        FigureArea.LABOUR.value: _labour_limits,
-    }
-    builders[area]({place: agreed for place, agreed in figures.items() if place[0] == area})
+    _BUILDERS[FigureArea(area)]({place: agreed for place, agreed in figures.items() if place[0] == area})
+
+
+_BUILDERS: dict[FigureArea, Callable[[Figures], object]] = {
+    FigureArea.GROWTH: _growth_limits,
+    FigureArea.GESTATION: _gestation_figures,
+    FigureArea.INBREEDING: _inbreeding_lines,
+    FigureArea.LABOUR: _labour_limits,
+}
 
 
 def _by_key(figures: Figures, known: Mapping[str, float]) -> dict[str, float]:

@@ -3,7 +3,19 @@
 from kennel.people.choices import Role
 from kennel.web import home, menu, shell
 from kennel.web.urls import add_page
-from litters.web import breeding, dogs, links, litters, panels, pups, readings, weigh_in, weighings, whelping
+from litters.web import (
+    breeding,
+    dogs,
+    figures,
+    links,
+    litters,
+    panels,
+    pups,
+    readings,
+    weigh_in,
+    weighings,
+    whelping,
+)
 
 KENNEL = "kennels/<str:kennel>"
 
@@ -20,6 +32,8 @@ def register() -> None:
         ("dogs/<str:uid>/season", breeding.NewSeasonPage, "season-new"),
         ("dogs/<str:uid>/progesterone", breeding.NewProgesteronePage, "progesterone-new"),
         ("dogs/<str:uid>/mating", breeding.NewMatingPage, "mating-new"),
+        ("figures", figures.FiguresPage, "figures"),
+        ("figures/<str:area>/<str:key>", figures.AgreeFigurePage, "figure-agree"),
         ("litters", litters.LittersPage, "litters"),
         ("litters/new", litters.NewLitterPage, "litter-new"),
         ("litters/<str:uid>", litters.LitterPage, "litter"),
@@ -45,5 +59,6 @@ def register() -> None:
     menu.add("Dogs", "web:dogs", order=35)
     links.add(links.LITTER, "What to say to the vet", "web:vet-card", order=5, keep_offline=True)
     links.add(links.LITTER, "Import weights", "web:import-weights", Role.CARER, order=40, by_query=True)
+    menu.add("Figures", "web:figures", order=88)
     home.add_panel(panels.litters_panel, order=60)
     shell.add_files("litters/weigh_in.js")
