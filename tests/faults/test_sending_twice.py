@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from health.domain.published_labels import PUBLISHED_LABELS
+from health.medicine_data import body_of
 from kennel.records.ids import new_uid
 from tests.factories.people import make_kennel
-from tests.factories.records import make_nest
+from tests.factories.records import make_nest, make_record
 from tests.faults.conftest import Scene
 from tests.faults.history import History, faults_of_creates, faults_of_edits
 from tests.faults.proxy import Proxy
@@ -219,6 +221,36 @@ def test_8_two_who_write_down_the_same_weight_are_both_kept_and_linked(scene: Sc
     assert sorted(_uids(idris)) == sorted(rows)
 
 
-def _item(body: dict[str, Any]) -> dict[str, Any]:
+def test_8_a_dose_written_down_by_two_is_kept_twice_said_to_both_and_counted_once(scene: Scene) -> None:
+    idris, oona = scene.client(), scene.client()
+    medicine = make_record(scene.place, "medicine", **body_of(PUBLISHED_LABELS["pyrantel_us_suspension"]))
+    litter = f"litters/{scene.nest.litter}"
+    cursor = idris.send("GET", "changes?limit=1000").json()["cursor"]
+    first, second = (
+        {
+            "uid": str(new_uid()),
+            "pup": scene.nest.pups["moss"],
+            "medicine": medicine,
+            "amount": 2,
+            "amount_unit": "mL",
+            "occurred_at": (timezone.now() - timedelta(minutes=20, seconds=-late_s)).isoformat(),
+        }
+        for late_s in (0, 20)
+    )
+    assert idris.send("POST", "treatments", first).status == 201
+    late = oona.send("POST", "batch", {"items": [_item(second, "treatment")]}).json()["results"]
+    assert [r["outcome"] for r in late] == ["created"]
+    rows = [oona.send("GET", f"treatments/{one['uid']}").json() for one in (first, second)]
+    assert [row["possible_duplicate_of"] for row in rows] == [None, first["uid"]]
+    assert rows[1]["warnings"], "the second says nothing of the first"
+    for client in (idris, oona):
+        told = {c["uid"] for c in client.send("GET", f"changes?cursor={cursor}").json()["changes"]}
+        assert {first["uid"], second["uid"]} <= told
+    since = (timezone.now() - timedelta(hours=1)).isoformat().replace("+00:00", "Z")
+    summary = idris.send("GET", f"{litter}/summary?from={since}").json()
+    assert summary["health"]["doses"] == 1
+
+
+def _item(body: dict[str, Any], type_name: str = "weighing") -> dict[str, Any]:
     data = {key: value for key, value in body.items() if key != "uid"}
-    return {"op": "create", "type": "weighing", "uid": body["uid"], "data": data}
+    return {"op": "create", "type": type_name, "uid": body["uid"], "data": data}
