@@ -185,7 +185,7 @@ def _waiting(animals: Sequence[tuple[str, UUID]], door: Door) -> list[dict[str, 
     """Duties that were told already and hold these animals back for the label's minimum.  One query."""
     if not animals:
         return []
-    asked = [{"type": kind, "uid": uid} for kind, uid in sorted(set(animals))]
+    asked = [{"type": kind, "uid": uid} for kind, uid in set(animals)]
     with connection.cursor() as cursor:
         cursor.execute(
             """

@@ -69,9 +69,11 @@ class Door:
     seq_before: int = 0
 
 
-_SET = (
-    "SELECT set_config('app.kennel', %s, true), set_config('app.actor', %s, true),"
+# The settings of the transaction and its lock, in one question.
+_OPEN = (
+    "SELECT epoch, seq, set_config('app.kennel', %s, true), set_config('app.actor', %s, true),"
     " set_config('app.device', %s, true), set_config('app.request', %s, true), set_config('app.at', %s, true)"
+    " FROM records_counter WHERE kennel_id = %s FOR NO KEY UPDATE"
 )
 
 
@@ -110,20 +112,17 @@ def write(kennel: KennelHere, actor: Actor, at: datetime) -> Iterator[Door]:
         with transaction.atomic(durable=True):
             with connection.cursor() as cursor:
                 cursor.execute(
-                    _SET,
+                    _OPEN,
                     [
                         str(kennel.id),
                         _text(actor.carer_id),
                         _text(actor.device_id),
                         _text(actor.request_id),
                         at.isoformat(),
+                        kennel.id,
                     ],
                 )
-                cursor.execute(
-                    "SELECT epoch, seq FROM records_counter WHERE kennel_id = %s FOR NO KEY UPDATE",
-                    [kennel.id],
-                )
-                epoch, seq = cursor.fetchone()
+                epoch, seq = cursor.fetchone()[:2]
             yield Door(kennel, actor, at, epoch, seq)
     finally:
         _writers.release()

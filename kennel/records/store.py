@@ -61,36 +61,54 @@ def parent_model(record_type: RecordType, field_name: str) -> type[models.Model]
     return related
 
 
-def resolve_parents(
-    record_type: RecordType, wanted: dict[str, set[UUID]], kennel_id: int
-) -> dict[str, dict[UUID, ParentRow]]:
-    """Internal ids of referenced uids, one query per distinct parent table."""
+@dataclass(frozen=True, slots=True)
+class LookUp:
+    """What is stored of a list: rows by reference and uid, and the version of each uid of its own that is known."""
+
+    parents: dict[str, dict[UUID, ParentRow]]
+    known: dict[UUID, int]
+
+
+def look_up(
+    record_type: RecordType, wanted: dict[str, set[UUID]], uids: Sequence[UUID], kennel_id: int
+) -> LookUp:
+    """Find referenced records (uids by field name) and those of the type itself, by one statement."""
     by_table: dict[type[models.Model], set[UUID]] = {}
-    for field_name, uids in wanted.items():
-        if uids:
-            by_table.setdefault(parent_model(record_type, field_name), set()).update(uids)
-    found: dict[type[models.Model], dict[UUID, ParentRow]] = {}
-    with connection.cursor() as cursor:
-        for model, uids in by_table.items():
-            gone = "deleted_at IS NOT NULL" if issubclass(model, Record) else "false"
-            cursor.execute(
-                f'SELECT id, uid, {gone} FROM "{model._meta.db_table}" WHERE kennel_id = %s AND uid = ANY(%s::uuid[])',  # noqa: S608
-                [kennel_id, uid_array(uids)],
-            )
-            found[model] = {row[1]: ParentRow(*row) for row in cursor.fetchall()}
-    return {name: found.get(parent_model(record_type, name), {}) for name in wanted}
+    for field_name, asked in wanted.items():
+        if asked:
+            by_table.setdefault(parent_model(record_type, field_name), set()).update(asked)
+    parts: list[str] = []
+    values: list[int | str] = []
+    for place, (model, asked) in enumerate(by_table.items()):
+        gone = "deleted_at IS NOT NULL" if issubclass(model, Record) else "false"
+        parts.append(
+            f'SELECT {place}, id, uid, {gone} FROM "{model._meta.db_table}" WHERE kennel_id = %s AND uid = ANY(%s::uuid[])'  # noqa: S608
+        )
+        values += [kennel_id, uid_array(asked)]
+    if uids:
+        # LIMIT keeps the planner on the (kennel, uid) key, also before the table was ever analysed.
+        parts.append(
+            "SELECT -1, t.version, t.uid, false FROM unnest(%s::uuid[]) AS asked CROSS JOIN LATERAL "  # noqa: S608
+            f'(SELECT uid, version FROM "{record_type.table}" WHERE kennel_id = %s AND uid = asked LIMIT 1) t'
+        )
+        values += [uid_array(uids), kennel_id]
+    found: list[dict[UUID, ParentRow]] = [{} for _ in by_table]
+    known: dict[UUID, int] = {}
+    if parts:
+        with connection.cursor() as cursor:
+            cursor.execute(" UNION ALL ".join(parts), values)
+            for place, number, uid, is_deleted in cursor.fetchall():
+                if place < 0:
+                    known[uid] = number
+                else:
+                    found[place][uid] = ParentRow(number, uid, is_deleted)
+    tables = dict(zip(by_table, found, strict=True))
+    return LookUp({name: tables.get(parent_model(record_type, name), {}) for name in wanted}, known)
 
 
 def known_uids(record_type: RecordType, uids: Sequence[UUID], kennel_id: int) -> dict[UUID, int]:
     """Version of each uid that is already stored."""
-    with connection.cursor() as cursor:
-        # LIMIT keeps the planner on the (kennel, uid) key, also before the table was ever analysed.
-        cursor.execute(
-            f"SELECT t.uid, t.version FROM unnest(%s::uuid[]) AS asked CROSS JOIN LATERAL "  # noqa: S608
-            f'(SELECT uid, version FROM "{record_type.table}" WHERE kennel_id = %s AND uid = asked LIMIT 1) t',
-            [uid_array(uids), kennel_id],
-        )
-        return dict(cursor.fetchall())
+    return look_up(record_type, {}, uids, kennel_id).known
 
 
 def erased_uids(record_type: RecordType, uids: Sequence[UUID], kennel_id: int) -> set[UUID]:
@@ -130,10 +148,12 @@ def same_as_created(record_type: RecordType, sent: dict[UUID, Row], kennel_id: i
 
 def insert(record_type: RecordType, rows: Sequence[Row]) -> dict[UUID, tuple[int, int]]:
     """Insert rows in one statement; uid -> (id, version) of those that were new."""
-    names = sorted({column for row in rows for column in row})
+    names = sorted(set().union(*rows))
     # Values that all rows share (kennel, author, instant of recording) travel once.
-    shared = {c: rows[0].get(c) for c in names if all(row.get(c) == rows[0].get(c) for row in rows)}
+    columns = {c: [row.get(c) for row in rows] for c in names}
+    shared = {c: values[0] for c, values in columns.items() if values.count(values[0]) == len(values)}
     own = [c for c in names if c not in shared]
+    own_values = zip(*(columns[c] for c in own), strict=True) if own else ((),) * len(rows)
     source = ", ".join(f'{"s" if c in shared else "n"}."{c}"' for c in names)
     table = f'"{record_type.table}"'
     with connection.cursor() as cursor:
@@ -142,7 +162,7 @@ def insert(record_type: RecordType, rows: Sequence[Row]) -> dict[UUID, tuple[int
             f"FROM json_populate_recordset(NULL::{table}, %s) n "
             f"CROSS JOIN json_populate_record(NULL::{table}, %s) s "
             "ON CONFLICT (kennel_id, uid) DO NOTHING RETURNING uid, id, version",
-            [dump([{c: row.get(c) for c in own} for row in rows]), dump(shared)],
+            [dump([dict(zip(own, row, strict=True)) for row in own_values]), dump(shared)],
         )
         return {uid: (identifier, version) for uid, identifier, version in cursor.fetchall()}
 

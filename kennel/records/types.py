@@ -69,6 +69,12 @@ class RecordType:
         return dict(refs_of(self.input))
 
     @cached_property
+    def own_columns(self) -> list[tuple[str, str]]:
+        """(field name, database column) of what a client may write, references left out."""
+        written = [n for n in self.input.model_fields if n in self.columns and n not in self.refs]
+        return [(name, str(self.columns[name].column)) for name in written]
+
+    @cached_property
     def columns(self) -> dict[str, "models.Field[Any, Any]"]:
         """Shown name -> model field, housekeeping first, in declaration order."""
         hidden = {"id", "kennel", "recorded_by", "recorded_device", "deleted_at"}

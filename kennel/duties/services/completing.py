@@ -78,7 +78,7 @@ def complete(fact_type: str, done: Sequence[Done], door: Door) -> list[Completed
     asked = [
         {
             "place": place,
-            "look": looks.setdefault((one.kinds, store.dump(one.match)), len(looks)),
+            "look": looks.setdefault((one.kinds, store.dump(one.match) if one.match else "{}"), len(looks)),
             "subject_type": one.subject_type,
             "subject_uid": one.subject_uid,
             "at": one.at,

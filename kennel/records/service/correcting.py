@@ -8,7 +8,7 @@ from kennel.records.comparison import alike
 from kennel.records.door import Door
 from kennel.records.refusals import FieldError, Refusal, invalid
 from kennel.records.service.checks import check, escape
-from kennel.records.service.drafting import check_instants, draft_of, refuse_missing_parents, resolve_parents
+from kennel.records.service.drafting import check_instants, draft_of, look_up, refuse_missing_parents
 from kennel.records.service.items import Change, Draft, NewRecord, Outcome, refused
 from kennel.records.service.writing import write
 from kennel.records.types import RecordType
@@ -31,7 +31,7 @@ def update(record_type: RecordType, changes: Sequence[Change], door: Door) -> li
             drafts.append(_merge(record_type, change, before))
         except Refusal as refusal:
             outcomes.append(refused(change.index, change.uid, refusal))
-    drafts = resolve_parents(record_type, drafts, door)
+    look_up(record_type, drafts, door, with_known=False)
     refuse_missing_parents(record_type, drafts)
     standing = []
     versions = {change.index: change.versions for change in changes}

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from kennel.records import store
 from kennel.records.door import Door
-from kennel.records.service.drafting import check_instants, draft_of, refuse_missing_parents, resolve_parents
+from kennel.records.service.drafting import check_instants, draft_of, look_up, refuse_missing_parents
 from kennel.records.service.items import Draft, NewRecord, Outcome
 from kennel.records.service.replays import end_replays, first_of_each_uid
 from kennel.records.service.writing import write
@@ -15,9 +15,9 @@ def create(record_type: RecordType, items: Sequence[NewRecord], door: Door) -> l
     """Create records.  A uid that is known already ends as replayed (same content) or conflict (other content)."""
     outcomes: list[Outcome] = []
     drafts = [draft_of(record_type, item) for item in items]
-    drafts = resolve_parents(record_type, drafts, door)
+    known = look_up(record_type, drafts, door, with_known=True)
     drafts, doubles = first_of_each_uid(drafts)
-    drafts, ended = end_replays(record_type, drafts, door)
+    drafts, ended = end_replays(record_type, drafts, known, door)
     outcomes += ended
     refuse_missing_parents(record_type, drafts)
     check_instants(record_type, drafts, door)
@@ -27,7 +27,8 @@ def create(record_type: RecordType, items: Sequence[NewRecord], door: Door) -> l
         record_type.prepare(live, door)
     outcomes += write(record_type, drafts, door, "created", lambda rows: store.insert(record_type, rows))
     if doubles:
-        rest, ended = end_replays(record_type, doubles, door)
+        known = store.known_uids(record_type, [draft.uid for draft in doubles], door.kennel.id)
+        rest, ended = end_replays(record_type, doubles, known, door)
         outcomes += ended
         # The first of its uid was refused or waits for a parent: the next one gets its own try and its own answer.
         again = {draft.index for draft in rest}

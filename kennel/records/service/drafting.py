@@ -1,7 +1,8 @@
 """From checked input to a draft: columns, parents in the same kennel, and instants that are not in the future."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import timedelta
+from uuid import UUID
 
 from kennel.records import store
 from kennel.records.door import CLOCK_TOLERANCE, Door
@@ -13,34 +14,31 @@ AHEAD = timedelta(minutes=10)
 
 
 def draft_of(record_type: RecordType, item: NewRecord) -> Draft:
-    """A draft with the columns of the checked input; references are filled in by `resolve_parents`."""
+    """A draft with the columns of the checked input; references are filled in by `look_up`."""
     dumped = item.input.model_dump(mode="json")
-    columns = {
-        store.column_of(record_type, name): value
-        for name, value in dumped.items()
-        if name in record_type.columns and name not in record_type.refs
-    }
+    columns = {column: dumped[name] for name, column in record_type.own_columns}
     return Draft(item.index, item.uid, item.input, frozenset(item.input.model_fields_set), columns)
 
 
-def resolve_parents(record_type: RecordType, drafts: list[Draft], door: Door) -> list[Draft]:
-    """Fill in parents; the columns of references hold internal ids afterwards."""
-    if not record_type.refs or not drafts:
-        return drafts
+def look_up(
+    record_type: RecordType, drafts: Sequence[Draft], door: Door, *, with_known: bool
+) -> dict[UUID, int]:
+    """Fill in parents (columns of references hold internal ids then).  Gives the versions of known uids, if asked."""
     wanted = {
         name: {uid for d in drafts if (uid := getattr(d.input, name)) is not None}
         for name in record_type.refs
     }
-    found = store.resolve_parents(record_type, wanted, door.kennel.id)
-    for draft in drafts:
-        for name in record_type.refs:
+    uids = [draft.uid for draft in drafts] if with_known else []
+    found = store.look_up(record_type, wanted, uids, door.kennel.id)
+    for name, rows in found.parents.items():
+        column = store.column_of(record_type, name)
+        for draft in drafts:
             uid = getattr(draft.input, name)
-            column = store.column_of(record_type, name)
-            draft.columns[column] = None
-            if uid is not None and (row := found[name].get(uid)):
+            row = None if uid is None else rows.get(uid)
+            draft.columns[column] = None if row is None else row.id
+            if row is not None:
                 draft.parents[name] = row
-                draft.columns[column] = row.id
-    return drafts
+    return found.known
 
 
 def refuse_missing_parents(record_type: RecordType, drafts: Iterable[Draft]) -> None:

@@ -1,27 +1,27 @@
 """What was sent before: a known uid ends here, as replayed (same content) or as a conflict (other content)."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 from kennel.records import store
 from kennel.records.door import Door
 from kennel.records.refusals import Refusal
-from kennel.records.service.drafting import draft_of, resolve_parents
+from kennel.records.service.drafting import draft_of, look_up
 from kennel.records.service.items import Draft, NewRecord, Outcome
 from kennel.records.types import RecordType
 
 
 def replays(record_type: RecordType, items: Sequence[NewRecord], door: Door) -> list[Outcome]:
     """Outcomes of those items whose uid is known already; reads only."""
-    drafts = resolve_parents(record_type, [draft_of(record_type, item) for item in items], door)
-    return end_replays(record_type, drafts, door)[1]
+    drafts = [draft_of(record_type, item) for item in items]
+    known = look_up(record_type, drafts, door, with_known=True)
+    return end_replays(record_type, drafts, known, door)[1]
 
 
 def end_replays(
-    record_type: RecordType, drafts: list[Draft], door: Door
+    record_type: RecordType, drafts: list[Draft], known: Mapping[UUID, int], door: Door
 ) -> tuple[list[Draft], list[Outcome]]:
     """Take out drafts whose uid is known: replayed when the content sent is the content of the creating entry."""
-    known = store.known_uids(record_type, [d.uid for d in drafts], door.kennel.id)
     if not known:
         return drafts, []
     again = [d for d in drafts if d.uid in known]

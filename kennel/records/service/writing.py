@@ -48,16 +48,22 @@ def _all_or_each(
     statement: Callable[[Sequence[store.Row]], dict[UUID, tuple[int, int]]],
 ) -> dict[UUID, tuple[int, int]]:
     """One statement for all; when the database refuses it, one by one under a savepoint to find the culprits."""
+    # Left open, it ends with the transaction: releasing it would only cost every write another question.
+    savepoint = transaction.savepoint()
     try:
-        with transaction.atomic():
-            return statement([d.columns for d in drafts])
+        return statement([d.columns for d in drafts])
     except (IntegrityError, DataError) as error:
+        transaction.savepoint_rollback(savepoint)
         if len(drafts) == 1:
             drafts[0].refuse(_refusal_of_database(record_type, error))
             return {}
     written: dict[UUID, tuple[int, int]] = {}
     for draft in drafts:
-        written |= _all_or_each(record_type, [draft], statement)
+        try:
+            with transaction.atomic():
+                written |= statement([draft.columns])
+        except (IntegrityError, DataError) as error:
+            draft.refuse(_refusal_of_database(record_type, error))
     return written
 
 
