@@ -12,13 +12,15 @@ class RollupConfig(AppConfig):
         from kennel.api.urls import add_view
         from kennel.records import types
         from litters import selectors
-        from litters.rollup import contributions
+        from litters.rollup import climate, contributions
         from litters.rollup.api import LitterDays, LitterSummary
         from litters.rollup.services import marking
 
         types.react(["weighing"], marking.on_weighings)
         types.react(["pup"], marking.on_pups)
         types.react(["departure", "return"], marking.on_presence)
+        types.react(["box-climate"], climate.on_climates)
+        contributions.add(climate.CLIMATE_TOTALS)
         contributions.add_leaving(selectors.STAYS_AWAY)
         add_view("litters/<str:uid>/days", LitterDays, "litter-days")
         add_view("litters/<str:uid>/summary", LitterSummary, "litter-summary")

@@ -20,6 +20,7 @@ LISTS = (
     "treatment-plans",
     "treatments",
     "departures",
+    "box-climate",
     "watches",
     "shifts",
 )

@@ -21,6 +21,14 @@ ROUNDS = (
     ("06:00", london("2026-10-25 06:00")),
 )
 MILK_AT, ONCE_MORE = london("2026-10-25 01:30"), london("2026-10-25 01:30", second_time=True)
+# Where the pups lie, by a thermometer that had no reception until the morning: once too cold, once too warm.
+BOX_C = {
+    london("2026-10-24 22:20"): 22.5,
+    london("2026-10-24 23:05"): 20.4,
+    london("2026-10-24 23:35"): 22.0,
+    london("2026-10-25 01:10"): 24.8,
+    london("2026-10-25 01:10", second_time=True): 22.8,
+}
 SUNDAY_NOON = london("2026-10-25 12:00")
 MONDAY = london("2026-10-26 00:10")
 
@@ -49,11 +57,31 @@ def pass_the_night(scene: Scene, weather: Weather) -> None:
             warm_the_milk_once(scene)
     scene.stack.clock.set(UP_AT)
     weigh(scene, scene.oona, WEIGHED_AT, _grown(scene, WEIGHED_AT))
+    read_the_box(scene)
     scene.stack.tick()
     dry_g = round(scene.ledger.bowl(SUNDAY_NOON).dry_g)
     scene.stack.until(
         "Sunday's bowl by the new weights", lambda: scene.duty("meal", SUNDAY_NOON)["asks"]["dry_g"] == dry_g
     )
+
+
+def read_the_box(scene: Scene) -> None:
+    """The night's temperatures come in one batch; those outside the range of the fifth week say so."""
+    items = [
+        {
+            "op": "create",
+            "type": "box-climate",
+            "uid": uid(f"box {at}"),
+            "data": {"litter": scene.litter, "occurred_at": iso(at), "surface_c": value},
+        }
+        for at, value in BOX_C.items()
+    ]
+    assert {one["outcome"] for one in scene.scale.post("batch", {"items": items})["results"]} == {"created"}
+    said = {
+        one["occurred_at"]: [w["code"] for w in one["warnings"]] for one in scene.maud.every("box-climate")
+    }
+    assert sorted(said.values()) == [[], [], [], ["box_cold"], ["box_warm"]]
+    scene.ledger.climate |= BOX_C
 
 
 def warm_the_milk_once(scene: Scene) -> None:
@@ -87,22 +115,20 @@ def read_the_summary(scene: Scene) -> None:
         said = scene.maud.get(f"litters/{scene.litter}/summary?{query}")
         wanted = recomputed.summary(scene.ledger, from_at, to_at)
         assert said["counts"] == wanted["counts"]
-        _same_figures(scene, said, wanted, said["feeding"])
+        _same_figures(scene, said, wanted, said)
         bands = {pup: band for band, pup in scene.pups.items()}
         for pup in said["pups"]:
             _same_pup(scene, bands[pup["pup"]], pup, from_at, to_at)
 
 
-def _same_figures(
-    scene: Scene, said: dict[str, Any], wanted: dict[str, Any], feeding: dict[str, Any]
-) -> None:
+def _same_figures(scene: Scene, said: dict[str, Any], wanted: dict[str, Any], totals: dict[str, Any]) -> None:
     assert decimal(said["weight_mean_g"]) == wanted["weight_mean_g"]
     gains = {scene.pups[band]: gain for band, gain in wanted["gains"].items()}
     assert {pup: decimal(gain) for pup, gain in said["gains_g_per_day"].items()} == gains
     assert said["slowest_pup"] == (scene.pups[wanted["slowest"]] if wanted["slowest"] else None)
-    assert {name: decimal(value) for name, value in feeding.items()} == {
-        name: decimal(value) for name, value in wanted["feeding"].items()
-    }
+    for app in ("feeding", "health", "climate"):
+        found = {name: decimal(value) for name, value in totals[app].items()}
+        assert found == {name: decimal(value) for name, value in wanted[app].items()}, app
     assert said["contributors"] == wanted["contributors"]
 
 
@@ -142,7 +168,7 @@ def read_the_days(scene: Scene, weather: Weather) -> None:
         following = f"{london('2026-09-27 12:00') + timedelta(days=number):%Y-%m-%d}"
         wanted = recomputed.summary(scene.ledger, london(f"{day} 00:00"), london(f"{following} 00:00"))
         assert {name: days[day][name] for name in wanted["counts"]} == wanted["counts"], day
-        _same_figures(scene, days[day], wanted, days[day]["extra"]["feeding"])
+        _same_figures(scene, days[day], wanted, days[day]["extra"])
 
 
 def _day(answer: dict[str, Any], day: str) -> bool:

@@ -2,6 +2,7 @@
 
 import html
 import re
+import time
 from email.message import Message
 from typing import Any, Self
 from urllib.parse import urljoin, urlsplit
@@ -10,6 +11,7 @@ import requests
 
 from tests.e2e.stack import MainStack
 
+PATIENCE = 20
 PASSWORD = "seven wet noses at dawn"
 _HIDDEN = re.compile(r'<input type="hidden" name="([^"]+)" value="([^"]*)"')
 
@@ -32,7 +34,13 @@ class Caller:
         """The answer's JSON; path below the kennel, or from the root.  Raises Refused for any other status."""
         whole = path if path.startswith("/") else f"/api/v1/kennels/{self.kennel}/{path}"
         headers = self._headers() | ({"If-Match": f'"v{version}"'} if version is not None else {})
-        answer = self.session.request(method, self.stack.url + whole, json=data, headers=headers, timeout=60)
+        for _ in range(PATIENCE):
+            answer = self.session.request(
+                method, self.stack.url + whole, json=data, headers=headers, timeout=60
+            )
+            if answer.status_code != 503:
+                break
+            time.sleep(0.5)  # "retry": "same", says the answer; by its uid nothing is written twice
         if answer.status_code not in (200, 201, 204):
             raise Refused(f"{method} {path}: {answer.status_code} {answer.text[:2000]}")
         return answer.json() if answer.content else None

@@ -15,7 +15,7 @@ from tests.e2e.grid import BANDS
 
 ADULT_KG, KCAL_PER_KG, DENSITY_G_PER_ML = 19.0, 3900.0, 0.4
 SHARE_FROM_FOOD, MEALS_A_DAY, WATER_PARTS = 0.5, 2, 2
-LATE = timedelta(minutes=15)
+LATE, LATE_DOSE, HOUR = timedelta(minutes=15), timedelta(hours=2), timedelta(hours=1)
 
 
 @dataclass(frozen=True)
@@ -42,8 +42,8 @@ class Meal:
 class Ledger:
     """Everything that was typed about the litter, in the test's own words.
 
-    weights: pup -> instant -> grams as stored (hundredths).  left: pup -> when it went.  due_meals: when a bowl was
-    due, and when it was recorded to have been given (None: never).
+    weights: pup -> instant -> grams as stored (hundredths).  left: pup -> when it went.  due_meals and due_doses: when
+    something was due, and when nothing of it was outstanding any more (None: never).
     """
 
     born_at: datetime
@@ -51,6 +51,9 @@ class Ledger:
     left: dict[str, datetime] = field(default_factory=dict)
     meals: list[Meal] = field(default_factory=list)
     due_meals: dict[datetime, datetime | None] = field(default_factory=dict)
+    climate: dict[datetime, float] = field(default_factory=dict)
+    doses: list[datetime] = field(default_factory=list)
+    due_doses: dict[datetime, datetime | None] = field(default_factory=dict)
     weighed_by: dict[datetime, str] = field(default_factory=dict)
 
     def weigh(self, band: str, at: datetime, grams: Fraction | int, by: str) -> None:
@@ -118,13 +121,14 @@ def summary(ledger: Ledger, from_at: datetime, to_at: datetime) -> dict[str, Any
         "gains": gains,
         "slowest": min(gains, key=lambda band: gains[band]) if gains else None,
         "feeding": _feeding(ledger, from_at, to_at),
+        "climate": _climate(ledger.climate, from_at, to_at),
+        "health": _health(ledger, from_at, to_at),
         "contributors": sorted({by for at, by in ledger.weighed_by.items() if from_at <= at < to_at}),
     }
 
 
 def _feeding(ledger: Ledger, from_at: datetime, to_at: datetime) -> dict[str, Any]:
     meals = [one for one in ledger.meals if from_at <= one.at < to_at]
-    due = {at: done for at, done in ledger.due_meals.items() if from_at <= at < to_at}
     eaten = [
         Fraction(one.dry_g) * (1 - Fraction(one.left_wet_g, one.dry_g + one.water_ml))
         for one in meals
@@ -143,12 +147,53 @@ def _feeding(ledger: Ledger, from_at: datetime, to_at: datetime) -> dict[str, An
         "not_weighed_back": sum(one.left_wet_g is None for one in meals),
         "planned_kcal": sum(planned) if planned else None,
         "offered_kcal": rounded(sum(offered, Fraction(0)), 1) if offered else None,
-        "meals_due": len(due),
-        "meals_done": sum(done is not None for done in due.values()),
-        "meals_late": sum(done is not None and done > at + LATE for at, done in due.items()),
-        "meals_missed": sum(done is None for done in due.values()),
+        **_asked("meals", ledger.due_meals, LATE, from_at, to_at),
         "bottles": 0,
         "bottle_ml": 0,
+    }
+
+
+def _health(ledger: Ledger, from_at: datetime, to_at: datetime) -> dict[str, Any]:
+    return {
+        "doses": sum(from_at <= at < to_at for at in ledger.doses),
+        "doses_not_kept": 0,
+        "dam_doses": 0,
+        **_asked("doses", ledger.due_doses, LATE_DOSE, from_at, to_at),
+        "watches_opened": 0,
+        "watches_open": 0,
+        "health_events": 0,
+    }
+
+
+def _climate(readings: dict[datetime, float], from_at: datetime, to_at: datetime) -> dict[str, Any]:
+    """Minute by minute: the newest reading of the last hour speaks for it; 21 to 24 degrees C in the fifth week."""
+    minutes = [from_at + timedelta(minutes=n) for n in range((to_at - from_at) // timedelta(minutes=1))]
+    outside = unknown = 0
+    for minute in minutes:
+        speaks = max((at for at in readings if minute - HOUR < at <= minute), default=None)
+        unknown += speaks is None
+        outside += speaks is not None and not 21 <= readings[speaks] <= 24
+    here = [value for at, value in readings.items() if from_at <= at < to_at]
+    return {
+        "readings": len(here),
+        "surface_min_c": min(here, default=None),
+        "surface_max_c": max(here, default=None),
+        **dict.fromkeys(("area_min_c", "area_max_c", "humidity_min_pct", "humidity_max_pct")),
+        "minutes_outside": outside,
+        "minutes_unknown": unknown,
+    }
+
+
+def _asked(
+    what: str, asked: dict[datetime, datetime | None], late: timedelta, from_at: datetime, to_at: datetime
+) -> dict[str, int]:
+    """How many were due then, and what became of them."""
+    due = {at: done for at, done in asked.items() if from_at <= at < to_at}
+    return {
+        f"{what}_due": len(due),
+        f"{what}_done": sum(done is not None for done in due.values()),
+        f"{what}_late": sum(done is not None and done > at + late for at, done in due.items()),
+        f"{what}_missed": sum(done is None for done in due.values()),
     }
 
 

@@ -14,6 +14,7 @@ WEIGH_FIRST_AT, WORMING_AT = london("2026-10-24 06:30"), london("2026-10-24 08:3
 WEIGHED_AT = london("2026-10-24 06:40")
 NOON, LEAVE_AT, EVENING_BOWL_AT = (london(f"2026-10-24 {text}") for text in ("12:00", "14:00", "17:00"))
 PASSES_AT = london("2026-10-24 19:30")
+OFFERED_AT = PASSES_AT + timedelta(minutes=1)
 LEAVING = ("moss", "rust", "slate")
 HEAVY = tuple(band for band in BANDS if band != RUNT)
 
@@ -70,6 +71,7 @@ def worm(scene: Scene, grams: dict[str, int]) -> None:
     for outcome in ("created", "replayed"):  # sent twice, as after a lost answer
         results = scene.idris.post("treatments/for-many", sent)["results"]
         assert [one["outcome"] for one in results] == [outcome] * len(HEAVY), results
+    scene.ledger.doses += [given_at] * len(HEAVY)
     assert _states(scene) == {**dict.fromkeys(HEAVY, "done"), RUNT: "outstanding"}
     assert _worming(scene)["state"] == "open"
 
@@ -155,6 +157,9 @@ def runt_passes(scene: Scene) -> None:
         "plan": uid("worming"),
     }
     scene.oona.post("treatments", {**dose, "occurred_at": iso(given_at), "dose_mg": 0.46, "lot": "L 2210"})
+    scene.ledger.doses.append(given_at)
+    # Put off to its own duty, the runt left nothing outstanding of the morning's.
+    scene.ledger.due_doses |= {WORMING_AT: PASSES_AT, OFFERED_AT: given_at}
     (own,) = scene.duties("worming", PASSES_AT, PASSES_AT + timedelta(minutes=5))
     assert (own["state"], own["animals"][0]["state"]) == ("closed", "done")
     assert _worming(scene)["state"] == "closed"
