@@ -46,6 +46,11 @@ def world() -> tuple[Place, Nest, dict[str, str]]:
         "weigh-in": f"litters/{nest.litter}/weigh",
         "weighing-correct": f"weighings/{first}/correct",
         "weighing-remove": f"weighings/{first}/remove",
+        "litter-health": f"litters/{nest.litter}/health",
+        "dog-health": f"dogs/{nest.dam}/health",
+        "pup-health": f"pups/{moss}/health",
+        "figures": "figures",
+        "figure-agree": "figures/growth/milk_from_c.from_day_0",
     }
     return place, nest, paths
 
