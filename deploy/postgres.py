@@ -59,7 +59,8 @@ class Cluster:
 
     folder: made when missing; holds `data`.  durable: False leaves out every flush to disk (tests).
     password: gives the password of a role; by default random ones that die with the object, so a folder used
-    again needs the same function.  can_create_databases: lets the owner make databases (test runners do).
+    again needs the same function.  can_create_databases: lets the owner make databases, and
+    empty them (test runners do).
     """
 
     def __init__(
@@ -233,7 +234,12 @@ class Cluster:
                 statement = sql.SQL("ALTER ROLE {} PASSWORD {}")
                 connection.execute(statement.format(sql.Identifier(role), sql.Literal(verifier.decode())))
             if self.can_create_databases:
-                connection.execute(sql.SQL("ALTER ROLE {} CREATEDB").format(sql.Identifier(OWNER)))
+                owner = sql.Identifier(OWNER)
+                connection.execute(sql.SQL("ALTER ROLE {} CREATEDB").format(owner))
+                # Tests empty tables past the triggers that forbid it to everybody else.
+                connection.execute(
+                    sql.SQL("GRANT SET ON PARAMETER session_replication_role TO {}").format(owner)
+                )
             if connection.execute("SELECT FROM pg_database WHERE datname = %s", [DATABASE]).rowcount == 0:
                 statement = sql.SQL("CREATE DATABASE {} OWNER {}")
                 connection.execute(statement.format(sql.Identifier(DATABASE), sql.Identifier(OWNER)))

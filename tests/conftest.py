@@ -1,4 +1,4 @@
-"""The one test database: made and migrated by the owner role, used by the app role, emptied by TRUNCATE.
+"""The test database (one for each worker): made and migrated by the owner role, used by the app role, emptied by it.
 
 Nothing is wrapped in a transaction: a transaction-local kennel setting survives a savepoint, so wrapped tests would
 hide exactly the mistakes these tests are for.
@@ -17,12 +17,61 @@ import psycopg
 import pytest
 import redis
 
+from tests.cleaning import Cleaner
 from tests.environment import DATABASE
 
 # A loaded machine is slow, not wrong.
 hypothesis.settings.register_profile("shared", deadline=None)
 hypothesis.settings.load_profile("shared")
 ROOT = Path(__file__).resolve().parent.parent
+# Whole processes, ports, browsers and clocks: these run one after the other, in one worker of a parallel run.
+ALONE = (
+    "tests/deploy/",
+    "tests/e2e/",
+    "tests/faults/",
+    "tests/web/",
+    "tests/kennel/duties/test_processes.py",
+)
+# Nothing is shared between the tests of these files, so any worker may take the next one.
+ONE_BY_ONE = ("tests/tenancy/test_matrix.py",)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Say which tests stay together in a parallel run (`-n 2 --dist loadgroup`): those of a file, mostly."""
+    for item in items:
+        file = item.nodeid.partition("::")[0]
+        if file.startswith(ALONE) or item.get_closest_marker("browser") or item.get_closest_marker("e2e"):
+            item.add_marker(pytest.mark.xdist_group("alone"))
+        elif file not in ONE_BY_ONE:
+            item.add_marker(pytest.mark.xdist_group(file))
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _one_middleware_chain() -> Iterator[None]:
+    """Test clients share the middleware chain, as requests to a server process do.
+
+    Each client would look for all static files again.  A test that overrides settings gets a chain of its own.
+    """
+    from django.conf import UserSettingsHolder, settings
+    from django.test.client import ClientHandler
+
+    load = ClientHandler.load_middleware
+    loaded: dict[str, Any] = {}
+
+    def load_once(self: ClientHandler, is_async: bool = False) -> None:
+        if isinstance(vars(settings)["_wrapped"], UserSettingsHolder):
+            load(self, is_async)
+            return
+        if not loaded:
+            load(self, is_async)
+            loaded.update(vars(self))
+        for name, value in loaded.items():
+            if name.endswith(("_middleware", "_middleware_chain")):
+                setattr(self, name, value)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ClientHandler, "load_middleware", load_once)
+        yield
 
 
 @pytest.fixture(scope="session")
@@ -57,16 +106,13 @@ def _owner(database: str) -> Iterator[psycopg.Connection]:
 
 
 @pytest.fixture(scope="session")
-def _truncate(_owner: psycopg.Connection) -> str:
-    names = _owner.execute(
-        "SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = 'public' AND tablename NOT IN"
-        " ('django_migrations', 'django_content_type', 'auth_permission', 'upkeep_installation')"
-    ).fetchall()
-    return f"TRUNCATE {', '.join(name for (name,) in names)} RESTART IDENTITY CASCADE"
+def _cleaner(database: str) -> Iterator[Cleaner]:
+    with psycopg.connect(database, autocommit=True) as connection:
+        yield Cleaner(connection)
 
 
 @pytest.fixture
-def db(_owner: psycopg.Connection, _truncate: str, django_db_blocker: Any) -> Iterator[None]:
+def db(_cleaner: Cleaner, django_db_blocker: Any) -> Iterator[None]:
     """A clean database for one test, under the app role, nothing wrapped."""
     from django.core.cache import cache
     from django.db import connections
@@ -76,7 +122,7 @@ def db(_owner: psycopg.Connection, _truncate: str, django_db_blocker: Any) -> It
     with django_db_blocker.unblock():
         yield
         connections.close_all()
-    _owner.execute(_truncate)
+    _cleaner.clean()
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ tomorrow is made in the same way.
 
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from itertools import combinations, islice
 from typing import Any
 
@@ -19,6 +20,12 @@ Json = dict[str, Any]
 # Values of plain text fields that must be words of another registry.
 _WORDS = {("routine", "kind"): "task"}
 _BANDS = ("moss", "rust", "teal", "plum", "sand", "slate", "fern", "coral")
+
+
+@cache
+def _schema(model: type[BaseModel]) -> Json:
+    """JSON schema of an input model, made once; only read."""
+    return model.model_json_schema()
 
 
 def resolve(schema: Json, root: Json) -> Json:
@@ -84,7 +91,7 @@ def bodies_for(record_type: RecordType, parent_of: Callable[[str], str], turn: i
     parent_of(type name): uid of a record of that type.  When the required fields are not enough (one of two
     references, one of two ways to say a weight), optional ones are added, as few as will do.
     """
-    root = record_type.input.model_json_schema()
+    root = _schema(record_type.input)
     required = list(root.get("required", []))
     optional = [name for name in root["properties"] if name not in required and name != "reason"]
     optional.sort(key=lambda name: name not in record_type.refs)
@@ -112,7 +119,7 @@ def _value(record_type: RecordType, name: str, root: Json, parent_of: Callable[[
 
 def body_of(model: type[BaseModel], turn: int = 0) -> Json:
     """A body of a plain input model: its required fields."""
-    root = model.model_json_schema()
+    root = _schema(model)
     made: Json = sample(root, root, turn)
     return made
 
@@ -121,7 +128,7 @@ def other_words(record_type: RecordType, body: Json) -> Iterator[Json]:
     """The body, then the same with each other word of its fields that choose from a list: what a record may be
     about can depend on such a word."""
     yield body
-    root = record_type.input.model_json_schema()
+    root = _schema(record_type.input)
     for name, value in body.items():
         words = resolve(root["properties"][name], root).get("enum", [])
         yield from (body | {name: word} for word in words if word != value)
@@ -129,7 +136,7 @@ def other_words(record_type: RecordType, body: Json) -> Iterator[Json]:
 
 def text_field(record_type: RecordType) -> str | None:
     """A field of free text that a correction may change; None when the type has none."""
-    root = record_type.input.model_json_schema()
+    root = _schema(record_type.input)
     free = [name for name, schema in root["properties"].items() if _is_free_text(name, resolve(schema, root))]
     return next(
         (name for name in ("note", "instructions", "text") if name in free), free[0] if free else None
@@ -199,7 +206,7 @@ class Stock:
 
     def _next(self, record_type: RecordType, parent_of: Callable[[str], str]) -> Json:
         self.turn += 1
-        root = record_type.input.model_json_schema()
+        root = _schema(record_type.input)
         names = self._fields[record_type.name]
         return {name: _value(record_type, name, root, parent_of, self.turn) for name in names}
 

@@ -5,6 +5,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import timedelta
+from functools import cache
 from typing import Any
 
 from django.utils import timezone
@@ -63,8 +64,9 @@ def routed() -> list[Operation]:
     return found
 
 
+@cache
 def described() -> dict[tuple[str, str], dict[str, Any]]:
-    """Operations of the OpenAPI description, made now, by method and path."""
+    """Operations of the OpenAPI description, made once, by method and path."""
     schema = SchemaGenerator().get_schema(request=None, public=True)
     return {
         (name.upper(), path.removeprefix(BASE)): operation
