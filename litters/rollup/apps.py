@@ -19,6 +19,7 @@ class RollupConfig(AppConfig):
         types.react(["weighing"], marking.on_weighings)
         types.react(["pup"], marking.on_pups)
         types.react(["departure", "return"], marking.on_presence)
+        types.react(["duty"], marking.on_duties)
         types.react(["box-climate"], climate.on_climates)
         contributions.add(climate.CLIMATE_TOTALS)
         contributions.add_leaving(selectors.STAYS_AWAY)

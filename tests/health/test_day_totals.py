@@ -51,6 +51,28 @@ def test_doses_given_due_and_late_are_counted_once_each(owner: psycopg.Connectio
     assert (before["doses"], before["doses_due"]) == (0, 0)
 
 
+def test_what_was_due_the_day_before_and_is_done_or_missed_only_now_changes_that_day(
+    owner: psycopg.Connection,
+) -> None:
+    scene = Health()
+    medicine = scene.label("pyrantel_us_suspension")
+    scene.plan_for("us_label_pyrantel", medicine)  # due on 4 February at 08:00, worth doing for a week
+    scene.tick(utc("2026-02-04 08:00"))
+    due_on = date(2026, 2, 4)
+
+    def told(at: str) -> dict[str, int]:
+        found = day(scene, owner, due_on, at)
+        return {name: found[f"doses_{name}"] for name in ("due", "done", "late", "missed")}
+
+    assert told("2026-02-05 03:00") == {"due": 1, "done": 0, "late": 0, "missed": 0}
+    given = [scene.give(pup, medicine, utc("2026-02-05 07:00")) for pup in scene.pups]
+    assert told("2026-02-05 07:05") == {"due": 1, "done": 1, "late": 1, "missed": 0}
+    scene.remove("treatment", given[0], utc("2026-02-05 07:10"))
+    assert told("2026-02-05 07:15") == {"due": 1, "done": 0, "late": 0, "missed": 0}
+    scene.tick(utc("2026-02-12 08:00"))
+    assert told("2026-02-12 08:05") == {"due": 1, "done": 0, "late": 0, "missed": 1}
+
+
 def test_a_watch_counts_on_the_day_it_was_opened_and_as_open_until_it_is_closed(
     owner: psycopg.Connection,
 ) -> None:

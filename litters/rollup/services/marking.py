@@ -6,8 +6,9 @@ from typing import Any
 
 from django.db import connection
 
-from kennel.clock.wall_clock import local_day
+from kennel.clock.wall_clock import local_day, local_day_bounds
 from kennel.records import store
+from kennel.records.comparison import alike
 from kennel.records.door import Door
 from kennel.records.service import Saved
 
@@ -71,6 +72,37 @@ def on_presence(saved: Sequence[Saved], door: Door) -> None:
                 touched.setdefault(pup_id, set()).update(first + timedelta(days=n) for n in range(span + 1))
     if touched:
         mark_pups(touched, door)
+
+
+def on_duties(saved: Sequence[Saved], door: Door) -> None:
+    """What was due on an earlier day was done or missed only now: that day is computed anew.  One query."""
+    turned = [one.id for one in saved if one.before is not None and _has_turned(one.before, one.columns)]
+    if not turned:
+        return
+    today_from, _ = local_day_bounds(local_day(door.at, door.kennel.zone), door.kennel.zone)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """
+            SELECT l.id, d.due_at FROM duties_duty d
+            LEFT JOIN duties_routine r ON r.kennel_id = d.kennel_id AND r.id = d.routine_id
+            JOIN litters_litter l ON l.kennel_id = d.kennel_id AND l.uid::text = COALESCE(
+                d.asks ->> 'litter', CASE r.subject_type WHEN 'litter' THEN r.subject_uid::text END)
+            WHERE d.kennel_id = %s AND d.id = ANY(%s) AND d.due_at < %s
+            """,
+            [door.kennel.id, turned, today_from],
+        )
+        touched: dict[int, set[date]] = {}
+        for litter_id, due_at in cursor.fetchall():
+            touched.setdefault(litter_id, set()).add(local_day(due_at, door.kennel.zone))
+    if touched:
+        mark_litters(touched, door)
+
+
+def _has_turned(before: Mapping[str, Any], columns: Mapping[str, Any]) -> bool:
+    return any(
+        name in columns and not alike(before.get(name), columns[name])
+        for name in ("state", "closed_at", "deleted_at")
+    )
 
 
 def mark_pups(touched: Mapping[int, Iterable[date]], door: Door) -> None:
