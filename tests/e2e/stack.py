@@ -26,7 +26,7 @@ TICKS = (
     ("kennel.duties.tasks.send", ("inbox",)),
     ("kennel.duties.tasks.send", ("email",)),
 )
-MOST_S = 45.0
+MOST_S = 90.0
 
 
 class MainStack(RunningStack):
