@@ -1,5 +1,7 @@
 """Binding of the records to their cluster: new epochs after every restore, refusal after a copy by hand."""
 
+from datetime import datetime
+
 from django.db import connection
 
 
@@ -18,6 +20,14 @@ def is_ours() -> bool:
         )
         row = cursor.fetchone()
     return bool(row and row[0])
+
+
+def began_at() -> datetime | None:
+    """When the first tables were made; None without any."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT min(applied) FROM django_migrations")
+        found: datetime | None = cursor.fetchone()[0]
+    return found
 
 
 def adopt() -> int:

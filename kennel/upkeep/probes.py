@@ -1,6 +1,7 @@
 """Is this process alive, can it answer, is the whole server well?"""
 
 import shutil
+import time
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -18,6 +19,7 @@ from kennel.web.banners import Banner
 
 TICK_OLD_S = 60.0
 DISK_LEAST = 0.10
+_BEGAN_S = time.monotonic()
 
 
 @dataclass(frozen=True)
@@ -85,10 +87,19 @@ def _valkey() -> Finding:
 def _backup(now: datetime) -> Finding:
     last = backups.newest()
     if last is None:
-        return Finding("backup", False, "there is none yet")
+        return Finding("backup", _is_new(now), "there is none yet; the first is made in the coming night")
     return Finding(
         "backup", now - last < backups.OLD_AFTER, f"made {(now - last).total_seconds() / 3600:.0f} h ago"
     )
+
+
+def _is_new(now: datetime) -> bool:
+    """Whether this installation is younger than a backup may be."""
+    try:
+        began_at = installation.began_at()
+    except DatabaseError:
+        return False
+    return began_at is not None and now - began_at < backups.OLD_AFTER
 
 
 def banner(here: KennelHere | None) -> Banner | None:
@@ -97,6 +108,7 @@ def banner(here: KennelHere | None) -> Banner | None:
         return None
     told = cache.get("banner:reminders")
     if told is None:
-        told = _ticks(timezone.now()).is_well
+        # A process that has just begun gives the first tick its time before it frightens people.
+        told = _ticks(timezone.now()).is_well or time.monotonic() - _BEGAN_S < TICK_OLD_S
         cache.set("banner:reminders", told, 5)
     return None if told else Banner("Reminders are not running. Watch the clock yourself.", "danger")

@@ -133,13 +133,3 @@ def test_records_copied_by_hand_into_another_cluster_are_not_served_until_adopte
     assert manage("restore", "--adopt").returncode == 0
     assert records.get("weighings").status_code == 200
     assert records.http.get("/readyz").status_code == 200
-
-
-def test_the_probes_say_what_is_wrong(records: DeviceClient) -> None:
-    assert records.http.get("/livez").status_code == 200
-    health = records.http.get("/healthz")
-    assert health.status_code == 503
-    assert health.json()["database"]["well"] is True
-    assert health.json()["reminders"]["well"] is False
-    assert records.http.get("/problems/version-mismatch").status_code == 200
-    assert records.http.get("/problems/nonsense").status_code == 404
