@@ -4,7 +4,7 @@ import os
 import signal
 import time
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import psutil
@@ -15,11 +15,10 @@ from celery import Celery
 from deploy.environment import DATABASE_VARIABLES
 from deploy.harness import RunningStack
 from deploy.state import read_json
+from tests.cleaning import Cleaner
 from tests.e2e.clock import MovedClock
 from tests.kennel.duties.mail import Sink
 
-# What stays when a test begins anew: as in the fixture `db` of all tests.
-_KEPT = "'django_migrations', 'django_content_type', 'auth_permission', 'upkeep_installation'"
 TICKS = (
     ("kennel.duties.tasks.plan", ()),
     ("kennel.duties.tasks.release", ()),
@@ -57,20 +56,22 @@ class MainStack(RunningStack):
     def begin(self, at: datetime) -> None:
         """An empty server at this instant."""
         self.clock.set(at)
+        self.until("an empty server", lambda: self._is_emptied(at))
+        self.sink.taken.clear()
+
+    def _is_emptied(self, at: datetime) -> bool:
+        """Empty it; False when a tick that had begun before the clock went back wrote its hour once more."""
         self.valkey.flushall()
         self.empty()
-        self.sink.taken.clear()
+        time.sleep(0.5)
+        with psycopg.connect(os.environ["OWNER_DATABASE_URL"]) as owner:
+            late = "SELECT count(*) FROM duties_tick WHERE GREATEST(ran_at, lease_until) > %s"
+            return owner.execute(late, [at + timedelta(hours=1)]).fetchone() == (0,)
 
     def empty(self) -> None:
         """Take every row away, as the fixture `db` does after a test."""
         with psycopg.connect(os.environ["OWNER_DATABASE_URL"], autocommit=True) as owner:
-            names = owner.execute(
-                "SELECT string_agg(quote_ident(tablename), ', ') FROM pg_tables"
-                f" WHERE schemaname = 'public' AND tablename NOT IN ({_KEPT})"
-            ).fetchone()
-            assert names is not None
-            owner.execute("SET lock_timeout = '20s'")
-            owner.execute(f"TRUNCATE {names[0]} RESTART IDENTITY CASCADE")
+            Cleaner(owner).clean()
 
     @property
     def _valkey_url(self) -> str:
