@@ -115,6 +115,29 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [models.Index(fields=["kennel", "-recorded_at", "-id"], name="feeding_food_list")],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_food_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="feeding_food_kennel_id"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("kind", "replacer"), ("milk_kcal_per_ml__isnull", False)),
+                            models.Q(("energy_kcal_per_kg__isnull", False), ("kind__in", ["dry", "wet"])),
+                            _connector="OR",
+                        ),
+                        name="feeding_food_has_energy",
+                        violation_error_message="A food needs its energy: printed, or by its analysis.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("energy_kcal_per_kg", None),
+                            models.Q(("energy_kcal_per_kg__gte", 100), ("energy_kcal_per_kg__lte", 9500)),
+                            _connector="OR",
+                        ),
+                        name="feeding_food_energy_range",
+                        violation_error_message="A food holds 100 to 9,500 kcal a kg.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -267,6 +290,29 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="feeding_feedingplan_list"),
+                    models.Index(fields=["kennel", "litter"], name="feeding_feedingplan_litter"),
+                    models.Index(fields=["kennel", "food"], name="feeding_feedingplan_food"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_feedingplan_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="feeding_feedingplan_kennel_id"),
+                    kennel.records.constraints.SameKennel(
+                        field="litter", name="feeding_feedingplan_litter_here"
+                    ),
+                    kennel.records.constraints.SameKennel(field="food", name="feeding_feedingplan_food_here"),
+                    kennel.records.constraints.SameKennel(field="milk", name="feeding_feedingplan_milk_here"),
+                    kennel.records.constraints.SameKennel(
+                        field="dam_food", name="feeding_feedingplan_dam_food_here"
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("deleted_at", None), ("ended_on", None)),
+                        fields=("litter",),
+                        name="feeding_feedingplan_one_open",
+                        violation_error_message="This litter has a feeding plan already: change it, or end it first.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -355,6 +401,34 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="feeding_bottlefeed_list"),
+                    models.Index(
+                        fields=["kennel", "pup", "-occurred_at", "-id"], name="feeding_bottlefeed_pup"
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_bottlefeed_uid"),
+                    kennel.records.constraints.SameKennel(field="pup", name="feeding_bottlefeed_pup_here"),
+                    kennel.records.constraints.SameKennel(field="milk", name="feeding_bottlefeed_milk_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("taken_ml__gte", 0),
+                            models.Q(("offered_ml", None), ("offered_ml__gte", 0), _connector="OR"),
+                        ),
+                        name="feeding_bottlefeed_not_negative",
+                        violation_error_message="A volume is 0 or more.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("temp_c", None),
+                            models.Q(("temp_c__gte", 25), ("temp_c__lte", 45)),
+                            _connector="OR",
+                        ),
+                        name="feeding_bottlefeed_temperature",
+                        violation_error_message="A body temperature lies between 25 and 45 degrees Celsius.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -446,6 +520,31 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="feeding_meal_list"),
+                    models.Index(
+                        fields=["kennel", "litter", "-occurred_at", "-id"], name="feeding_meal_litter"
+                    ),
+                    models.Index(
+                        condition=models.Q(("food__isnull", False)),
+                        fields=["kennel", "food", "occurred_at"],
+                        name="feeding_meal_food",
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_meal_uid"),
+                    kennel.records.constraints.SameKennel(field="litter", name="feeding_meal_litter_here"),
+                    kennel.records.constraints.SameKennel(field="food", name="feeding_meal_food_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("dry_g__gte", 0),
+                            ("water_ml__gte", 0),
+                            models.Q(("left_wet_g", None), ("left_wet_g__gte", 0), _connector="OR"),
+                        ),
+                        name="feeding_meal_not_negative",
+                        violation_error_message="Amounts of food and water are 0 or more.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -529,212 +628,23 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="feeding_stockmove_list"),
+                    models.Index(
+                        fields=["kennel", "food", "-occurred_at", "-id"], name="feeding_stockmove_food"
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_stockmove_uid"),
+                    kennel.records.constraints.SameKennel(field="food", name="feeding_stockmove_food_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("mass_g__gt", 0), models.Q(("kind", "counted"), ("mass_g", 0)), _connector="OR"
+                        ),
+                        name="feeding_stockmove_mass",
+                        violation_error_message="A mass is above 0; only what was weighed may be 0.",
+                    ),
+                ],
             },
-        ),
-        migrations.AddIndex(
-            model_name="food",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="feeding_food_list"),
-        ),
-        migrations.AddConstraint(
-            model_name="food",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_food_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="food",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="feeding_food_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="food",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("kind", "replacer"), ("milk_kcal_per_ml__isnull", False)),
-                    models.Q(("energy_kcal_per_kg__isnull", False), ("kind__in", ["dry", "wet"])),
-                    _connector="OR",
-                ),
-                name="feeding_food_has_energy",
-                violation_error_message="A food needs its energy: printed, or by its analysis.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="food",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("energy_kcal_per_kg", None),
-                    models.Q(("energy_kcal_per_kg__gte", 100), ("energy_kcal_per_kg__lte", 9500)),
-                    _connector="OR",
-                ),
-                name="feeding_food_energy_range",
-                violation_error_message="A food holds 100 to 9,500 kcal a kg.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="feedingplan",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="feeding_feedingplan_list"),
-        ),
-        migrations.AddIndex(
-            model_name="feedingplan",
-            index=models.Index(fields=["kennel", "litter"], name="feeding_feedingplan_litter"),
-        ),
-        migrations.AddIndex(
-            model_name="feedingplan",
-            index=models.Index(fields=["kennel", "food"], name="feeding_feedingplan_food"),
-        ),
-        migrations.AddConstraint(
-            model_name="feedingplan",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_feedingplan_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="feedingplan",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="feeding_feedingplan_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="feedingplan",
-            constraint=kennel.records.constraints.SameKennel(
-                field="litter", name="feeding_feedingplan_litter_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="feedingplan",
-            constraint=kennel.records.constraints.SameKennel(
-                field="food", name="feeding_feedingplan_food_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="feedingplan",
-            constraint=kennel.records.constraints.SameKennel(
-                field="milk", name="feeding_feedingplan_milk_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="feedingplan",
-            constraint=kennel.records.constraints.SameKennel(
-                field="dam_food", name="feeding_feedingplan_dam_food_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="feedingplan",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("deleted_at", None), ("ended_on", None)),
-                fields=("litter",),
-                name="feeding_feedingplan_one_open",
-                violation_error_message="This litter has a feeding plan already: change it, or end it first.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="bottlefeed",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="feeding_bottlefeed_list"),
-        ),
-        migrations.AddIndex(
-            model_name="bottlefeed",
-            index=models.Index(
-                fields=["kennel", "pup", "-occurred_at", "-id"], name="feeding_bottlefeed_pup"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="bottlefeed",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_bottlefeed_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="bottlefeed",
-            constraint=kennel.records.constraints.SameKennel(field="pup", name="feeding_bottlefeed_pup_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="bottlefeed",
-            constraint=kennel.records.constraints.SameKennel(
-                field="milk", name="feeding_bottlefeed_milk_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="bottlefeed",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("taken_ml__gte", 0),
-                    models.Q(("offered_ml", None), ("offered_ml__gte", 0), _connector="OR"),
-                ),
-                name="feeding_bottlefeed_not_negative",
-                violation_error_message="A volume is 0 or more.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="bottlefeed",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("temp_c", None), models.Q(("temp_c__gte", 25), ("temp_c__lte", 45)), _connector="OR"
-                ),
-                name="feeding_bottlefeed_temperature",
-                violation_error_message="A body temperature lies between 25 and 45 degrees Celsius.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="meal",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="feeding_meal_list"),
-        ),
-        migrations.AddIndex(
-            model_name="meal",
-            index=models.Index(
-                fields=["kennel", "litter", "-occurred_at", "-id"], name="feeding_meal_litter"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="meal",
-            index=models.Index(
-                condition=models.Q(("food__isnull", False)),
-                fields=["kennel", "food", "occurred_at"],
-                name="feeding_meal_food",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="meal",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_meal_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="meal",
-            constraint=kennel.records.constraints.SameKennel(field="litter", name="feeding_meal_litter_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="meal",
-            constraint=kennel.records.constraints.SameKennel(field="food", name="feeding_meal_food_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="meal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("dry_g__gte", 0),
-                    ("water_ml__gte", 0),
-                    models.Q(("left_wet_g", None), ("left_wet_g__gte", 0), _connector="OR"),
-                ),
-                name="feeding_meal_not_negative",
-                violation_error_message="Amounts of food and water are 0 or more.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="stockmove",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="feeding_stockmove_list"),
-        ),
-        migrations.AddIndex(
-            model_name="stockmove",
-            index=models.Index(
-                fields=["kennel", "food", "-occurred_at", "-id"], name="feeding_stockmove_food"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stockmove",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="feeding_stockmove_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="stockmove",
-            constraint=kennel.records.constraints.SameKennel(
-                field="food", name="feeding_stockmove_food_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stockmove",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("mass_g__gt", 0), models.Q(("kind", "counted"), ("mass_g", 0)), _connector="OR"
-                ),
-                name="feeding_stockmove_mass",
-                violation_error_message="A mass is above 0; only what was weighed may be 0.",
-            ),
         ),
     ]

@@ -187,6 +187,21 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="health_medicine_list")
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="health_medicine_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="health_medicine_kennel_id"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("strength_value", None), ("strength_value__gt", 0), _connector="OR"),
+                            models.Q(("dose_value", None), ("dose_value__gt", 0), _connector="OR"),
+                        ),
+                        name="health_medicine_positive",
+                        violation_error_message="Strength and dose lie above 0.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -294,6 +309,32 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="health_plan_list"),
+                    models.Index(fields=["kennel", "litter"], name="health_plan_litter"),
+                    models.Index(fields=["kennel", "dog"], name="health_plan_dog"),
+                    models.Index(fields=["kennel", "medicine"], name="health_plan_medicine"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="health_treatmentplan_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="health_treatmentplan_kennel_id"),
+                    kennel.records.constraints.SameKennel(
+                        field="litter", name="health_treatmentplan_litter_here"
+                    ),
+                    kennel.records.constraints.SameKennel(field="dog", name="health_treatmentplan_dog_here"),
+                    kennel.records.constraints.SameKennel(
+                        field="medicine", name="health_treatmentplan_medicine_here"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("dog__isnull", False), ("litter", None)),
+                            models.Q(("dog", None), ("litter__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="health_treatmentplan_one_subject",
+                        violation_error_message="A plan belongs to one litter or to one dog.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -424,6 +465,46 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="health_treatment_list"),
+                    models.Index(
+                        condition=models.Q(("pup__isnull", False)),
+                        fields=["kennel", "pup", "-occurred_at", "-id"],
+                        name="health_treatment_pup",
+                    ),
+                    models.Index(
+                        condition=models.Q(("dog__isnull", False)),
+                        fields=["kennel", "dog", "-occurred_at", "-id"],
+                        name="health_treatment_dog",
+                    ),
+                    models.Index(fields=["kennel", "medicine"], name="health_treatment_medicine"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="health_treatment_uid"),
+                    kennel.records.constraints.SameKennel(field="pup", name="health_treatment_pup_here"),
+                    kennel.records.constraints.SameKennel(field="dog", name="health_treatment_dog_here"),
+                    kennel.records.constraints.SameKennel(
+                        field="medicine", name="health_treatment_medicine_here"
+                    ),
+                    kennel.records.constraints.SameKennel(field="plan", name="health_treatment_plan_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("dog__isnull", False), ("pup", None)),
+                            models.Q(("dog", None), ("pup__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="health_treatment_one_animal",
+                        violation_error_message="A treatment belongs to one pup or to one dog.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("dose_mg", None), ("dose_mg__gt", 0), _connector="OR"),
+                            models.Q(("amount", None), ("amount__gt", 0), _connector="OR"),
+                        ),
+                        name="health_treatment_positive",
+                        violation_error_message="A dose lies above 0.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -534,6 +615,42 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-opened_at", "-id"], name="health_watch_order"),
+                    models.Index(fields=["kennel", "pup"], name="health_watch_pup"),
+                    models.Index(
+                        condition=models.Q(("closed_at", None), ("deleted_at", None)),
+                        fields=["kennel", "opened_at"],
+                        name="health_watch_open",
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="health_watch_uid"),
+                    kennel.records.constraints.SameKennel(field="pup", name="health_watch_pup_here"),
+                    kennel.records.constraints.SameKennel(field="dog", name="health_watch_dog_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("dog__isnull", False), ("pup", None)),
+                            models.Q(("dog", None), ("pup__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="health_watch_one_animal",
+                        violation_error_message="A watch belongs to one pup or to one dog.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("closed_at", None), ("closed_by", "")),
+                            models.Q(
+                                ("closed_at__isnull", False),
+                                models.Q(("closed_by", ""), _negated=True),
+                                models.Q(("closing_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="health_watch_closed_with_reason",
+                        violation_error_message="A watch is closed by somebody and with a reason.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -684,209 +801,5 @@ class Migration(migrations.Migration):
                     ),
                 ],
             },
-        ),
-        migrations.AddIndex(
-            model_name="medicine",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="health_medicine_list"),
-        ),
-        migrations.AddConstraint(
-            model_name="medicine",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="health_medicine_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="medicine",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="health_medicine_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="medicine",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("strength_value", None), ("strength_value__gt", 0), _connector="OR"),
-                    models.Q(("dose_value", None), ("dose_value__gt", 0), _connector="OR"),
-                ),
-                name="health_medicine_positive",
-                violation_error_message="Strength and dose lie above 0.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="treatmentplan",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="health_plan_list"),
-        ),
-        migrations.AddIndex(
-            model_name="treatmentplan",
-            index=models.Index(fields=["kennel", "litter"], name="health_plan_litter"),
-        ),
-        migrations.AddIndex(
-            model_name="treatmentplan",
-            index=models.Index(fields=["kennel", "dog"], name="health_plan_dog"),
-        ),
-        migrations.AddIndex(
-            model_name="treatmentplan",
-            index=models.Index(fields=["kennel", "medicine"], name="health_plan_medicine"),
-        ),
-        migrations.AddConstraint(
-            model_name="treatmentplan",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="health_treatmentplan_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="treatmentplan",
-            constraint=models.UniqueConstraint(
-                fields=("kennel", "id"), name="health_treatmentplan_kennel_id"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="treatmentplan",
-            constraint=kennel.records.constraints.SameKennel(
-                field="litter", name="health_treatmentplan_litter_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="treatmentplan",
-            constraint=kennel.records.constraints.SameKennel(
-                field="dog", name="health_treatmentplan_dog_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="treatmentplan",
-            constraint=kennel.records.constraints.SameKennel(
-                field="medicine", name="health_treatmentplan_medicine_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="treatmentplan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("dog__isnull", False), ("litter", None)),
-                    models.Q(("dog", None), ("litter__isnull", False)),
-                    _connector="OR",
-                ),
-                name="health_treatmentplan_one_subject",
-                violation_error_message="A plan belongs to one litter or to one dog.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="treatment",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="health_treatment_list"),
-        ),
-        migrations.AddIndex(
-            model_name="treatment",
-            index=models.Index(
-                condition=models.Q(("pup__isnull", False)),
-                fields=["kennel", "pup", "-occurred_at", "-id"],
-                name="health_treatment_pup",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="treatment",
-            index=models.Index(
-                condition=models.Q(("dog__isnull", False)),
-                fields=["kennel", "dog", "-occurred_at", "-id"],
-                name="health_treatment_dog",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="treatment",
-            index=models.Index(fields=["kennel", "medicine"], name="health_treatment_medicine"),
-        ),
-        migrations.AddConstraint(
-            model_name="treatment",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="health_treatment_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="treatment",
-            constraint=kennel.records.constraints.SameKennel(field="pup", name="health_treatment_pup_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="treatment",
-            constraint=kennel.records.constraints.SameKennel(field="dog", name="health_treatment_dog_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="treatment",
-            constraint=kennel.records.constraints.SameKennel(
-                field="medicine", name="health_treatment_medicine_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="treatment",
-            constraint=kennel.records.constraints.SameKennel(field="plan", name="health_treatment_plan_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="treatment",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("dog__isnull", False), ("pup", None)),
-                    models.Q(("dog", None), ("pup__isnull", False)),
-                    _connector="OR",
-                ),
-                name="health_treatment_one_animal",
-                violation_error_message="A treatment belongs to one pup or to one dog.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="treatment",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("dose_mg", None), ("dose_mg__gt", 0), _connector="OR"),
-                    models.Q(("amount", None), ("amount__gt", 0), _connector="OR"),
-                ),
-                name="health_treatment_positive",
-                violation_error_message="A dose lies above 0.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="watch",
-            index=models.Index(fields=["kennel", "-opened_at", "-id"], name="health_watch_order"),
-        ),
-        migrations.AddIndex(
-            model_name="watch",
-            index=models.Index(fields=["kennel", "pup"], name="health_watch_pup"),
-        ),
-        migrations.AddIndex(
-            model_name="watch",
-            index=models.Index(
-                condition=models.Q(("closed_at", None), ("deleted_at", None)),
-                fields=["kennel", "opened_at"],
-                name="health_watch_open",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="watch",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="health_watch_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="watch",
-            constraint=kennel.records.constraints.SameKennel(field="pup", name="health_watch_pup_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="watch",
-            constraint=kennel.records.constraints.SameKennel(field="dog", name="health_watch_dog_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="watch",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("dog__isnull", False), ("pup", None)),
-                    models.Q(("dog", None), ("pup__isnull", False)),
-                    _connector="OR",
-                ),
-                name="health_watch_one_animal",
-                violation_error_message="A watch belongs to one pup or to one dog.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="watch",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("closed_at", None), ("closed_by", "")),
-                    models.Q(
-                        ("closed_at__isnull", False),
-                        models.Q(("closed_by", ""), _negated=True),
-                        models.Q(("closing_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="health_watch_closed_with_reason",
-                violation_error_message="A watch is closed by somebody and with a reason.",
-            ),
         ),
     ]

@@ -112,6 +112,31 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_dog_list"),
+                    models.Index(fields=["sire"], name="litters_dog_sire"),
+                    models.Index(fields=["dam"], name="litters_dog_dam"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_dog_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="litters_dog_kennel_id"),
+                    kennel.records.constraints.SameKennel(field="sire", name="litters_dog_sire_here"),
+                    kennel.records.constraints.SameKennel(field="dam", name="litters_dog_dam_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("sire", models.F("id")), _negated=True),
+                            models.Q(("dam", models.F("id")), _negated=True),
+                        ),
+                        name="litters_dog_not_own_parent",
+                        violation_error_message="A dog cannot be its own parent.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(models.Q(("chip_code", ""), _negated=True), ("deleted_at", None)),
+                        fields=("kennel", "chip_code"),
+                        name="litters_dog_chip_once",
+                        violation_error_message="Another dog of this kennel has this chip code.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -199,6 +224,26 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_litter_list"),
+                    models.Index(fields=["dam"], name="litters_litter_dam"),
+                    models.Index(fields=["sire"], name="litters_litter_sire"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_litter_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="litters_litter_kennel_id"),
+                    kennel.records.constraints.SameKennel(field="dam", name="litters_litter_dam_here"),
+                    kennel.records.constraints.SameKennel(field="sire", name="litters_litter_sire_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("sire", None),
+                            models.Q(("sire", models.F("dam")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="litters_litter_two_parents",
+                        violation_error_message="Dam and sire are two different dogs.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -313,6 +358,40 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-born_at", "-id"], name="litters_pup_list"),
+                    models.Index(fields=["kennel", "litter"], name="litters_pup_litter"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_pup_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="litters_pup_kennel_id"),
+                    kennel.records.constraints.SameKennel(field="litter", name="litters_pup_litter_here"),
+                    kennel.records.constraints.SameKennel(field="grown_as", name="litters_pup_grown_as_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(("fate", "died"), ("died_at", None), _connector="OR"),
+                        name="litters_pup_death_has_fate",
+                        violation_error_message="Only a pup that died has an hour of death.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("died_at", None), ("died_at__gte", models.F("born_at")), _connector="OR"
+                        ),
+                        name="litters_pup_death_after_birth",
+                        violation_error_message="The death cannot lie before the birth.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(models.Q(("band", ""), _negated=True), ("deleted_at", None)),
+                        fields=("litter", "band"),
+                        name="litters_pup_band_once",
+                        violation_error_message="Another pup of this litter wears this band.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(models.Q(("chip_code", ""), _negated=True), ("deleted_at", None)),
+                        fields=("kennel", "chip_code"),
+                        name="litters_pup_chip_once",
+                        violation_error_message="Another pup of this kennel has this chip code.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -420,204 +499,38 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_weighing_list"),
+                    models.Index(
+                        condition=models.Q(("pup__isnull", False)),
+                        fields=["kennel", "pup", "-occurred_at", "-id"],
+                        name="litters_weighing_pup",
+                    ),
+                    models.Index(
+                        condition=models.Q(("dog__isnull", False)),
+                        fields=["kennel", "dog", "-occurred_at", "-id"],
+                        name="litters_weighing_dog",
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_weighing_uid"),
+                    kennel.records.constraints.SameKennel(field="pup", name="litters_weighing_pup_here"),
+                    kennel.records.constraints.SameKennel(field="dog", name="litters_weighing_dog_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("dog__isnull", False), ("pup", None)),
+                            models.Q(("dog", None), ("pup__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="litters_weighing_one_animal",
+                        violation_error_message="A weighing belongs to one pup or to one dog.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("weight_g__gt", 0), ("weight_g__lte", 120000)),
+                        name="litters_weighing_range",
+                        violation_error_message="A weight lies above 0 and up to 120 kg.",
+                    ),
+                ],
             },
-        ),
-        migrations.AddIndex(
-            model_name="dog",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_dog_list"),
-        ),
-        migrations.AddIndex(
-            model_name="dog",
-            index=models.Index(fields=["sire"], name="litters_dog_sire"),
-        ),
-        migrations.AddIndex(
-            model_name="dog",
-            index=models.Index(fields=["dam"], name="litters_dog_dam"),
-        ),
-        migrations.AddConstraint(
-            model_name="dog",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_dog_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="dog",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="litters_dog_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="dog",
-            constraint=kennel.records.constraints.SameKennel(field="sire", name="litters_dog_sire_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="dog",
-            constraint=kennel.records.constraints.SameKennel(field="dam", name="litters_dog_dam_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="dog",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("sire", models.F("id")), _negated=True),
-                    models.Q(("dam", models.F("id")), _negated=True),
-                ),
-                name="litters_dog_not_own_parent",
-                violation_error_message="A dog cannot be its own parent.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="dog",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(models.Q(("chip_code", ""), _negated=True), ("deleted_at", None)),
-                fields=("kennel", "chip_code"),
-                name="litters_dog_chip_once",
-                violation_error_message="Another dog of this kennel has this chip code.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="litter",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_litter_list"),
-        ),
-        migrations.AddIndex(
-            model_name="litter",
-            index=models.Index(fields=["dam"], name="litters_litter_dam"),
-        ),
-        migrations.AddIndex(
-            model_name="litter",
-            index=models.Index(fields=["sire"], name="litters_litter_sire"),
-        ),
-        migrations.AddConstraint(
-            model_name="litter",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_litter_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="litter",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="litters_litter_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="litter",
-            constraint=kennel.records.constraints.SameKennel(field="dam", name="litters_litter_dam_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="litter",
-            constraint=kennel.records.constraints.SameKennel(field="sire", name="litters_litter_sire_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="litter",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("sire", None), models.Q(("sire", models.F("dam")), _negated=True), _connector="OR"
-                ),
-                name="litters_litter_two_parents",
-                violation_error_message="Dam and sire are two different dogs.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="pup",
-            index=models.Index(fields=["kennel", "-born_at", "-id"], name="litters_pup_list"),
-        ),
-        migrations.AddIndex(
-            model_name="pup",
-            index=models.Index(fields=["kennel", "litter"], name="litters_pup_litter"),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_pup_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="litters_pup_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=kennel.records.constraints.SameKennel(field="litter", name="litters_pup_litter_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=kennel.records.constraints.SameKennel(
-                field="grown_as", name="litters_pup_grown_as_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("fate", "died"), ("died_at", None), _connector="OR"),
-                name="litters_pup_death_has_fate",
-                violation_error_message="Only a pup that died has an hour of death.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("died_at", None), ("died_at__gte", models.F("born_at")), _connector="OR"),
-                name="litters_pup_death_after_birth",
-                violation_error_message="The death cannot lie before the birth.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(models.Q(("band", ""), _negated=True), ("deleted_at", None)),
-                fields=("litter", "band"),
-                name="litters_pup_band_once",
-                violation_error_message="Another pup of this litter wears this band.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="pup",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(models.Q(("chip_code", ""), _negated=True), ("deleted_at", None)),
-                fields=("kennel", "chip_code"),
-                name="litters_pup_chip_once",
-                violation_error_message="Another pup of this kennel has this chip code.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="weighing",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_weighing_list"),
-        ),
-        migrations.AddIndex(
-            model_name="weighing",
-            index=models.Index(
-                condition=models.Q(("pup__isnull", False)),
-                fields=["kennel", "pup", "-occurred_at", "-id"],
-                name="litters_weighing_pup",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="weighing",
-            index=models.Index(
-                condition=models.Q(("dog__isnull", False)),
-                fields=["kennel", "dog", "-occurred_at", "-id"],
-                name="litters_weighing_dog",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weighing",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_weighing_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="weighing",
-            constraint=kennel.records.constraints.SameKennel(field="pup", name="litters_weighing_pup_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="weighing",
-            constraint=kennel.records.constraints.SameKennel(field="dog", name="litters_weighing_dog_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="weighing",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("dog__isnull", False), ("pup", None)),
-                    models.Q(("dog", None), ("pup__isnull", False)),
-                    _connector="OR",
-                ),
-                name="litters_weighing_one_animal",
-                violation_error_message="A weighing belongs to one pup or to one dog.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weighing",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("weight_g__gt", 0), ("weight_g__lte", 120000)),
-                name="litters_weighing_range",
-                violation_error_message="A weight lies above 0 and up to 120 kg.",
-            ),
         ),
     ]

@@ -48,9 +48,211 @@ class Migration(migrations.Migration):
                 ("agreed_with", models.CharField(max_length=80)),
                 ("agreed_on", models.DateField()),
                 ("note", models.CharField(blank=True, db_default="", default="", max_length=2000)),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_agreedfigure_list")
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_agreedfigure_uid"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("deleted_at", None)),
+                        fields=("kennel", "area", "key"),
+                        name="litters_agreedfigure_once",
+                        violation_error_message="Another value is agreed for this figure; change that one.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="RuleSetting",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
+                ("version", models.PositiveIntegerField(db_default=1, default=1, editable=False)),
+                ("recorded_at", models.DateTimeField(editable=False)),
+                ("deleted_at", models.DateTimeField(editable=False, null=True)),
+                ("reason", models.CharField(blank=True, db_default="", default="", max_length=500)),
+                ("rule_key", models.CharField(max_length=60)),
+                ("is_enabled", models.BooleanField(db_default=True, default=True)),
+                ("value", models.PositiveIntegerField(blank=True, null=True)),
+                ("source", models.CharField(blank=True, db_default="", default="", max_length=200)),
+                ("read_on", models.DateField(blank=True, null=True)),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
+            ],
+            options={
+                "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_rulesetting_list")
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_rulesetting_uid"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("deleted_at", None)),
+                        fields=("kennel", "rule_key"),
+                        name="litters_rulesetting_once",
+                        violation_error_message="This rule has a setting already; change that one.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Season",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
+                ("version", models.PositiveIntegerField(db_default=1, default=1, editable=False)),
+                ("recorded_at", models.DateTimeField(editable=False)),
+                ("deleted_at", models.DateTimeField(editable=False, null=True)),
+                ("reason", models.CharField(blank=True, db_default="", default="", max_length=500)),
+                ("began_on", models.DateField()),
+                ("ended_on", models.DateField(blank=True, null=True)),
+                ("lh_surge_on", models.DateField(blank=True, null=True)),
+                ("ovulated_on", models.DateField(blank=True, null=True)),
+                ("diestrus_on", models.DateField(blank=True, null=True)),
+                ("note", models.CharField(blank=True, db_default="", default="", max_length=2000)),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.dog",
+                    ),
+                ),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
+            ],
+            options={
+                "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_season_list"),
+                    models.Index(fields=["kennel", "dam", "-began_on"], name="litters_season_dam"),
+                ],
+                "constraints": [
+                    kennel.records.constraints.SameKennel(field="dam", name="litters_season_dam_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("ended_on", None), ("ended_on__gte", models.F("began_on")), _connector="OR"
+                        ),
+                        name="litters_season_ends_after_begin",
+                        violation_error_message="A season cannot end before it began.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -85,9 +287,97 @@ class Migration(migrations.Migration):
                         max_length=24,
                     ),
                 ),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.dog",
+                    ),
+                ),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.dog",
+                    ),
+                ),
+                (
+                    "season",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.season",
+                    ),
+                ),
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_mating_list"),
+                    models.Index(fields=["kennel", "dam", "-occurred_at"], name="litters_mating_dam"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_mating_uid"),
+                    kennel.records.constraints.SameKennel(field="dam", name="litters_mating_dam_here"),
+                    kennel.records.constraints.SameKennel(field="sire", name="litters_mating_sire_here"),
+                    kennel.records.constraints.SameKennel(field="season", name="litters_mating_season_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("sire", None),
+                            models.Q(("sire", models.F("dam")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="litters_mating_two_dogs",
+                        violation_error_message="Dam and sire are two different dogs.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -113,33 +403,79 @@ class Migration(migrations.Migration):
                 ("unit", models.CharField(choices=[("ng/mL", "ng/mL"), ("nmol/L", "nmol/L")], max_length=8)),
                 ("analyser", models.CharField(blank=True, db_default="", default="", max_length=80)),
                 ("known_on", models.DateField(blank=True, null=True)),
-            ],
-            options={
-                "abstract": False,
-            },
-        ),
-        migrations.CreateModel(
-            name="RuleSetting",
-            fields=[
                 (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    "dam",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.dog",
                     ),
                 ),
-                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
-                ("version", models.PositiveIntegerField(db_default=1, default=1, editable=False)),
-                ("recorded_at", models.DateTimeField(editable=False)),
-                ("deleted_at", models.DateTimeField(editable=False, null=True)),
-                ("reason", models.CharField(blank=True, db_default="", default="", max_length=500)),
-                ("rule_key", models.CharField(max_length=60)),
-                ("is_enabled", models.BooleanField(db_default=True, default=True)),
-                ("value", models.PositiveIntegerField(blank=True, null=True)),
-                ("source", models.CharField(blank=True, db_default="", default="", max_length=200)),
-                ("read_on", models.DateField(blank=True, null=True)),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
+                (
+                    "season",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.season",
+                    ),
+                ),
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_progesterone_list"),
+                    models.Index(fields=["kennel", "dam", "-occurred_at"], name="litters_progesterone_dam"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_progesteronetest_uid"),
+                    kennel.records.constraints.SameKennel(
+                        field="dam", name="litters_progesteronetest_dam_here"
+                    ),
+                    kennel.records.constraints.SameKennel(
+                        field="season", name="litters_progesteronetest_season_here"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -192,34 +528,75 @@ class Migration(migrations.Migration):
                 ),
                 ("unit", models.CharField(choices=[("mm", "mm"), ("cm", "cm")], default="mm", max_length=2)),
                 ("pups_counted", models.PositiveSmallIntegerField(blank=True, null=True)),
-            ],
-            options={
-                "abstract": False,
-            },
-        ),
-        migrations.CreateModel(
-            name="Season",
-            fields=[
                 (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    "dam",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.dog",
                     ),
                 ),
-                ("uid", models.UUIDField(default=kennel.records.ids.new_uid, editable=False)),
-                ("version", models.PositiveIntegerField(db_default=1, default=1, editable=False)),
-                ("recorded_at", models.DateTimeField(editable=False)),
-                ("deleted_at", models.DateTimeField(editable=False, null=True)),
-                ("reason", models.CharField(blank=True, db_default="", default="", max_length=500)),
-                ("began_on", models.DateField()),
-                ("ended_on", models.DateField(blank=True, null=True)),
-                ("lh_surge_on", models.DateField(blank=True, null=True)),
-                ("ovulated_on", models.DateField(blank=True, null=True)),
-                ("diestrus_on", models.DateField(blank=True, null=True)),
-                ("note", models.CharField(blank=True, db_default="", default="", max_length=2000)),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
+                (
+                    "season",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.season",
+                    ),
+                ),
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_scan_list"),
+                    models.Index(fields=["kennel", "dam", "-occurred_at"], name="litters_scan_dam"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_scan_uid"),
+                    kennel.records.constraints.SameKennel(field="dam", name="litters_scan_dam_here"),
+                    kennel.records.constraints.SameKennel(field="season", name="litters_scan_season_here"),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -239,9 +616,62 @@ class Migration(migrations.Migration):
                 ("hold_key", models.CharField(max_length=120)),
                 ("why", models.CharField(max_length=200)),
                 ("said_by", models.CharField(max_length=80)),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "pup",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.pup",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_waiver_list"),
+                    models.Index(fields=["kennel", "pup"], name="litters_waiver_pup"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_waiver_uid"),
+                    kennel.records.constraints.SameKennel(field="pup", name="litters_waiver_pup_here"),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -322,9 +752,93 @@ class Migration(migrations.Migration):
                 ("apgar_motility", models.PositiveSmallIntegerField(blank=True, null=True)),
                 ("apgar_colour", models.PositiveSmallIntegerField(blank=True, null=True)),
                 ("vet_name", models.CharField(blank=True, db_default="", default="", max_length=80)),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
+                (
+                    "litter",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.litter",
+                    ),
+                ),
+                (
+                    "pup",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="litters.pup",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_device",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        editable=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.device",
+                    ),
+                ),
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_whelping_list"),
+                    models.Index(fields=["kennel", "litter", "-occurred_at"], name="litters_whelping_litter"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="litters_whelpingentry_uid"),
+                    kennel.records.constraints.SameKennel(
+                        field="litter", name="litters_whelpingentry_litter_here"
+                    ),
+                    kennel.records.constraints.SameKennel(field="pup", name="litters_whelpingentry_pup_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("kind", "apgar"), _negated=True),
+                            models.Q(
+                                ("apgar_breathing__in", (0, 1, 2)),
+                                ("apgar_colour__in", (0, 1, 2)),
+                                ("apgar_heart_rate__in", (0, 1, 2)),
+                                ("apgar_motility__in", (0, 1, 2)),
+                                ("apgar_reflex__in", (0, 1, 2)),
+                                ("pup__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="litters_whelpingentry_apgar",
+                        violation_error_message="A viability score needs its pup and all five parts, 0 to 2 each.",
+                    ),
+                ],
             },
         ),
         migrations.AddField(
@@ -362,330 +876,6 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddField(
-            model_name="agreedfigure",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="agreedfigure",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="agreedfigure",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
-            ),
-        ),
-        migrations.AddField(
-            model_name="mating",
-            name="dam",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.dog",
-            ),
-        ),
-        migrations.AddField(
-            model_name="mating",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="mating",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="mating",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
-            ),
-        ),
-        migrations.AddField(
-            model_name="mating",
-            name="sire",
-            field=models.ForeignKey(
-                blank=True,
-                db_constraint=False,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.dog",
-            ),
-        ),
-        migrations.AddField(
-            model_name="progesteronetest",
-            name="dam",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.dog",
-            ),
-        ),
-        migrations.AddField(
-            model_name="progesteronetest",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="progesteronetest",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="progesteronetest",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
-            ),
-        ),
-        migrations.AddField(
-            model_name="rulesetting",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="rulesetting",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="rulesetting",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
-            ),
-        ),
-        migrations.AddField(
-            model_name="scan",
-            name="dam",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.dog",
-            ),
-        ),
-        migrations.AddField(
-            model_name="scan",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="scan",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="scan",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
-            ),
-        ),
-        migrations.AddField(
-            model_name="season",
-            name="dam",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.dog",
-            ),
-        ),
-        migrations.AddField(
-            model_name="season",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="season",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="season",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
-            ),
-        ),
-        migrations.AddField(
-            model_name="scan",
-            name="season",
-            field=models.ForeignKey(
-                blank=True,
-                db_constraint=False,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.season",
-            ),
-        ),
-        migrations.AddField(
-            model_name="progesteronetest",
-            name="season",
-            field=models.ForeignKey(
-                blank=True,
-                db_constraint=False,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.season",
-            ),
-        ),
-        migrations.AddField(
-            model_name="mating",
-            name="season",
-            field=models.ForeignKey(
-                blank=True,
-                db_constraint=False,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.season",
-            ),
-        ),
-        migrations.AddField(
             model_name="litter",
             name="season",
             field=models.ForeignKey(
@@ -696,117 +886,6 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.PROTECT,
                 related_name="+",
                 to="litters.season",
-            ),
-        ),
-        migrations.AddField(
-            model_name="waiver",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="waiver",
-            name="pup",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.pup",
-            ),
-        ),
-        migrations.AddField(
-            model_name="waiver",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="waiver",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
-            ),
-        ),
-        migrations.AddField(
-            model_name="whelpingentry",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="whelpingentry",
-            name="litter",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.litter",
-            ),
-        ),
-        migrations.AddField(
-            model_name="whelpingentry",
-            name="pup",
-            field=models.ForeignKey(
-                blank=True,
-                db_constraint=False,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="litters.pup",
-            ),
-        ),
-        migrations.AddField(
-            model_name="whelpingentry",
-            name="recorded_by",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="whelpingentry",
-            name="recorded_device",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                editable=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.device",
             ),
         ),
         migrations.AddIndex(
@@ -817,88 +896,6 @@ class Migration(migrations.Migration):
             model_name="milestone",
             index=models.Index(fields=["kennel", "pup", "-occurred_at"], name="litters_milestone_pup"),
         ),
-        migrations.AddIndex(
-            model_name="agreedfigure",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_agreedfigure_list"),
-        ),
-        migrations.AddIndex(
-            model_name="rulesetting",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_rulesetting_list"),
-        ),
-        migrations.AddIndex(
-            model_name="season",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_season_list"),
-        ),
-        migrations.AddIndex(
-            model_name="season",
-            index=models.Index(fields=["kennel", "dam", "-began_on"], name="litters_season_dam"),
-        ),
-        migrations.AddIndex(
-            model_name="scan",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_scan_list"),
-        ),
-        migrations.AddIndex(
-            model_name="scan",
-            index=models.Index(fields=["kennel", "dam", "-occurred_at"], name="litters_scan_dam"),
-        ),
-        migrations.AddIndex(
-            model_name="progesteronetest",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_progesterone_list"),
-        ),
-        migrations.AddIndex(
-            model_name="progesteronetest",
-            index=models.Index(fields=["kennel", "dam", "-occurred_at"], name="litters_progesterone_dam"),
-        ),
-        migrations.AddIndex(
-            model_name="mating",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_mating_list"),
-        ),
-        migrations.AddIndex(
-            model_name="mating",
-            index=models.Index(fields=["kennel", "dam", "-occurred_at"], name="litters_mating_dam"),
-        ),
-        migrations.AddIndex(
-            model_name="waiver",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="litters_waiver_list"),
-        ),
-        migrations.AddIndex(
-            model_name="waiver",
-            index=models.Index(fields=["kennel", "pup"], name="litters_waiver_pup"),
-        ),
-        migrations.AddIndex(
-            model_name="whelpingentry",
-            index=models.Index(fields=["kennel", "-occurred_at", "-id"], name="litters_whelping_list"),
-        ),
-        migrations.AddIndex(
-            model_name="whelpingentry",
-            index=models.Index(fields=["kennel", "litter", "-occurred_at"], name="litters_whelping_litter"),
-        ),
-        migrations.AddConstraint(
-            model_name="agreedfigure",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_agreedfigure_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="agreedfigure",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("deleted_at", None)),
-                fields=("kennel", "area", "key"),
-                name="litters_agreedfigure_once",
-                violation_error_message="Another value is agreed for this figure; change that one.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="rulesetting",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_rulesetting_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="rulesetting",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("deleted_at", None)),
-                fields=("kennel", "rule_key"),
-                name="litters_rulesetting_once",
-                violation_error_message="This rule has a setting already; change that one.",
-            ),
-        ),
         migrations.AddConstraint(
             model_name="season",
             constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_season_uid"),
@@ -908,122 +905,9 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(fields=("kennel", "id"), name="litters_season_kennel_id"),
         ),
         migrations.AddConstraint(
-            model_name="scan",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_scan_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="progesteronetest",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_progesteronetest_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="mating",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_mating_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="waiver",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_waiver_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="whelpingentry",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="litters_whelpingentry_uid"),
-        ),
-        migrations.AddConstraint(
             model_name="litter",
             constraint=kennel.records.constraints.SameKennel(
                 field="season", name="litters_litter_season_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="season",
-            constraint=kennel.records.constraints.SameKennel(field="dam", name="litters_season_dam_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="season",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ended_on", None), ("ended_on__gte", models.F("began_on")), _connector="OR"
-                ),
-                name="litters_season_ends_after_begin",
-                violation_error_message="A season cannot end before it began.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="scan",
-            constraint=kennel.records.constraints.SameKennel(field="dam", name="litters_scan_dam_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="scan",
-            constraint=kennel.records.constraints.SameKennel(field="season", name="litters_scan_season_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="progesteronetest",
-            constraint=kennel.records.constraints.SameKennel(
-                field="dam", name="litters_progesteronetest_dam_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="progesteronetest",
-            constraint=kennel.records.constraints.SameKennel(
-                field="season", name="litters_progesteronetest_season_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="mating",
-            constraint=kennel.records.constraints.SameKennel(field="dam", name="litters_mating_dam_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="mating",
-            constraint=kennel.records.constraints.SameKennel(field="sire", name="litters_mating_sire_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="mating",
-            constraint=kennel.records.constraints.SameKennel(
-                field="season", name="litters_mating_season_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="mating",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("sire", None), models.Q(("sire", models.F("dam")), _negated=True), _connector="OR"
-                ),
-                name="litters_mating_two_dogs",
-                violation_error_message="Dam and sire are two different dogs.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="waiver",
-            constraint=kennel.records.constraints.SameKennel(field="pup", name="litters_waiver_pup_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="whelpingentry",
-            constraint=kennel.records.constraints.SameKennel(
-                field="litter", name="litters_whelpingentry_litter_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="whelpingentry",
-            constraint=kennel.records.constraints.SameKennel(
-                field="pup", name="litters_whelpingentry_pup_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="whelpingentry",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("kind", "apgar"), _negated=True),
-                    models.Q(
-                        ("apgar_breathing__in", (0, 1, 2)),
-                        ("apgar_colour__in", (0, 1, 2)),
-                        ("apgar_heart_rate__in", (0, 1, 2)),
-                        ("apgar_motility__in", (0, 1, 2)),
-                        ("apgar_reflex__in", (0, 1, 2)),
-                        ("pup__isnull", False),
-                    ),
-                    _connector="OR",
-                ),
-                name="litters_whelpingentry_apgar",
-                violation_error_message="A viability score needs its pup and all five parts, 0 to 2 each.",
             ),
         ),
     ]

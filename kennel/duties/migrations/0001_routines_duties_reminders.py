@@ -97,6 +97,36 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="duties_routine_list"),
+                    models.Index(
+                        fields=["kennel", "subject_type", "subject_uid"], name="duties_routine_subject"
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="duties_routine_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="duties_routine_kennel_id"),
+                    models.CheckConstraint(
+                        condition=models.Q(("level__in", ["", "info", "due", "critical"])),
+                        name="duties_routine_level",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("starts_at", None),
+                            ("ends_at", None),
+                            ("ends_at__gt", models.F("starts_at")),
+                            _connector="OR",
+                        ),
+                        name="duties_routine_bounds",
+                        violation_error_message="A routine ends after it starts.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("deleted_at", None), ("source_uid__isnull", False)),
+                        fields=("kennel", "source_type", "source_uid", "source_key"),
+                        name="duties_routine_source_once",
+                        violation_error_message="This part of the plan has its routine already.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -248,6 +278,64 @@ class Migration(migrations.Migration):
             options={
                 "verbose_name_plural": "duties",
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-due_at", "-id"], name="duties_duty_list"),
+                    models.Index(fields=["routine", "due_at"], name="duties_duty_routine"),
+                    models.Index(
+                        condition=models.Q(("state", "open")),
+                        fields=["kennel", "due_at"],
+                        name="duties_duty_open",
+                    ),
+                    models.Index(
+                        condition=models.Q(("deleted_at", None), ("released_at", None), ("state", "open")),
+                        fields=["due_at"],
+                        name="duties_duty_release",
+                    ),
+                    models.Index(
+                        condition=models.Q(("deleted_at", None), ("state", "open")),
+                        fields=["useful_until"],
+                        name="duties_duty_expire",
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="duties_duty_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="duties_duty_kennel_id"),
+                    kennel.records.constraints.SameKennel(field="routine", name="duties_duty_routine_here"),
+                    kennel.records.constraints.SameKennel(field="follows", name="duties_duty_follows_here"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("routine__isnull", False)),
+                        fields=("kennel", "routine", "occurrence"),
+                        name="duties_duty_occurrence_once",
+                        violation_error_message="This duty is planned already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("useful_until__gt", models.F("due_at"))),
+                        name="duties_duty_useful",
+                        violation_error_message="A duty is useful for some time after it is due.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("level__in", ["info", "due", "critical"])),
+                        name="duties_duty_level",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("state__in", ["open", "closed", "missed", "cancelled"])),
+                        name="duties_duty_state",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "closed"), _negated=True), ("outstanding", 0), _connector="OR"
+                        ),
+                        name="duties_duty_closed_means_none_left",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("taken_at", None), ("taken_until", None)),
+                            models.Q(("taken_at__isnull", False), ("taken_until__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="duties_duty_taken_whole",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -348,6 +436,64 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(("next_attempt_at__isnull", False), ("state", "pending")),
+                        fields=["channel", "next_attempt_at", "id"],
+                        name="duties_reminder_due",
+                    ),
+                    models.Index(
+                        fields=["kennel", "carer", "-released_at", "-id"], name="duties_reminder_inbox"
+                    ),
+                    models.Index(fields=["kennel", "-released_at", "-id"], name="duties_reminder_list"),
+                    models.Index(fields=["duty"], name="duties_reminder_duty"),
+                    models.Index(
+                        condition=models.Q(("held_in__isnull", False)),
+                        fields=["held_in"],
+                        name="duties_reminder_held",
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "id"), name="duties_reminder_kennel_id"),
+                    kennel.records.constraints.SameKennel(field="duty", name="duties_reminder_duty_here"),
+                    kennel.records.constraints.SameKennel(
+                        field="held_in", name="duties_reminder_held_in_here"
+                    ),
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="duties_reminder_uid"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("duty__isnull", False)),
+                        fields=("kennel", "duty", "carer", "channel", "step"),
+                        name="duties_reminder_once",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("kind", "digest"), ("state", "pending")),
+                        fields=("kennel", "carer", "channel"),
+                        name="duties_reminder_one_digest",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("duty__isnull", False), ("kind", "duty")),
+                            models.Q(("duty", None), ("kind", "digest")),
+                            _connector="OR",
+                        ),
+                        name="duties_reminder_kind",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "state__in",
+                                ["pending", "accepted", "undelivered", "missed", "suppressed", "cancelled"],
+                            )
+                        ),
+                        name="duties_reminder_state",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("level__in", ["info", "due", "critical"])),
+                        name="duties_reminder_level",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="ReminderChoice",
@@ -382,6 +528,13 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("kennel", "carer", "channel"), name="duties_reminderchoice_once"
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Shift",
@@ -452,6 +605,25 @@ class Migration(migrations.Migration):
             ],
             options={
                 "abstract": False,
+                "indexes": [
+                    models.Index(fields=["kennel", "-recorded_at", "-id"], name="duties_shift_list"),
+                    models.Index(
+                        condition=models.Q(("deleted_at", None)),
+                        fields=["kennel", "last_on"],
+                        name="duties_shift_last",
+                    ),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="duties_shift_uid"),
+                    kennel.records.constraints.SameKennel(field="member", name="duties_shift_member_here"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("last_on", None), ("last_on__gte", models.F("first_on")), _connector="OR"
+                        ),
+                        name="duties_shift_days",
+                        violation_error_message="The last day is not before the first.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -715,294 +887,20 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddIndex(
-            model_name="routine",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="duties_routine_list"),
-        ),
-        migrations.AddIndex(
-            model_name="routine",
-            index=models.Index(
-                fields=["kennel", "subject_type", "subject_uid"], name="duties_routine_subject"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="routine",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="duties_routine_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="routine",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="duties_routine_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="routine",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("level__in", ["", "info", "due", "critical"])),
-                name="duties_routine_level",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="routine",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("starts_at", None),
-                    ("ends_at", None),
-                    ("ends_at__gt", models.F("starts_at")),
-                    _connector="OR",
-                ),
-                name="duties_routine_bounds",
-                violation_error_message="A routine ends after it starts.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="routine",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("deleted_at", None), ("source_uid__isnull", False)),
-                fields=("kennel", "source_type", "source_uid", "source_key"),
-                name="duties_routine_source_once",
-                violation_error_message="This part of the plan has its routine already.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="duty",
-            index=models.Index(fields=["kennel", "-due_at", "-id"], name="duties_duty_list"),
-        ),
-        migrations.AddIndex(
-            model_name="duty",
-            index=models.Index(fields=["routine", "due_at"], name="duties_duty_routine"),
-        ),
-        migrations.AddIndex(
-            model_name="duty",
-            index=models.Index(
-                condition=models.Q(("state", "open")), fields=["kennel", "due_at"], name="duties_duty_open"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="duty",
-            index=models.Index(
-                condition=models.Q(("deleted_at", None), ("released_at", None), ("state", "open")),
-                fields=["due_at"],
-                name="duties_duty_release",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="duty",
-            index=models.Index(
-                condition=models.Q(("deleted_at", None), ("state", "open")),
-                fields=["useful_until"],
-                name="duties_duty_expire",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="duties_duty_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="duties_duty_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=kennel.records.constraints.SameKennel(
-                field="routine", name="duties_duty_routine_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=kennel.records.constraints.SameKennel(
-                field="follows", name="duties_duty_follows_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("routine__isnull", False)),
-                fields=("kennel", "routine", "occurrence"),
-                name="duties_duty_occurrence_once",
-                violation_error_message="This duty is planned already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("useful_until__gt", models.F("due_at"))),
-                name="duties_duty_useful",
-                violation_error_message="A duty is useful for some time after it is due.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("level__in", ["info", "due", "critical"])), name="duties_duty_level"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("state__in", ["open", "closed", "missed", "cancelled"])),
-                name="duties_duty_state",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "closed"), _negated=True), ("outstanding", 0), _connector="OR"
-                ),
-                name="duties_duty_closed_means_none_left",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="duty",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("taken_at", None), ("taken_until", None)),
-                    models.Q(("taken_at__isnull", False), ("taken_until__isnull", False)),
-                    _connector="OR",
-                ),
-                name="duties_duty_taken_whole",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="reminder",
-            index=models.Index(
-                condition=models.Q(("next_attempt_at__isnull", False), ("state", "pending")),
-                fields=["channel", "next_attempt_at", "id"],
-                name="duties_reminder_due",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="reminder",
-            index=models.Index(
-                fields=["kennel", "carer", "-released_at", "-id"], name="duties_reminder_inbox"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="reminder",
-            index=models.Index(fields=["kennel", "-released_at", "-id"], name="duties_reminder_list"),
-        ),
-        migrations.AddIndex(
-            model_name="reminder",
-            index=models.Index(fields=["duty"], name="duties_reminder_duty"),
-        ),
-        migrations.AddIndex(
-            model_name="reminder",
-            index=models.Index(
-                condition=models.Q(("held_in__isnull", False)),
-                fields=["held_in"],
-                name="duties_reminder_held",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="duties_reminder_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=kennel.records.constraints.SameKennel(field="duty", name="duties_reminder_duty_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=kennel.records.constraints.SameKennel(
-                field="held_in", name="duties_reminder_held_in_here"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="duties_reminder_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("duty__isnull", False)),
-                fields=("kennel", "duty", "carer", "channel", "step"),
-                name="duties_reminder_once",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("kind", "digest"), ("state", "pending")),
-                fields=("kennel", "carer", "channel"),
-                name="duties_reminder_one_digest",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("duty__isnull", False), ("kind", "duty")),
-                    models.Q(("duty", None), ("kind", "digest")),
-                    _connector="OR",
-                ),
-                name="duties_reminder_kind",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("state__in", ["pending", "accepted", "undelivered", "missed", "suppressed", "cancelled"])
-                ),
-                name="duties_reminder_state",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reminder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("level__in", ["info", "due", "critical"])), name="duties_reminder_level"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reminderchoice",
-            constraint=models.UniqueConstraint(
-                fields=("kennel", "carer", "channel"), name="duties_reminderchoice_once"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="shift",
-            index=models.Index(fields=["kennel", "-recorded_at", "-id"], name="duties_shift_list"),
-        ),
-        migrations.AddIndex(
-            model_name="shift",
-            index=models.Index(
-                condition=models.Q(("deleted_at", None)),
-                fields=["kennel", "last_on"],
-                name="duties_shift_last",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="shift",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="duties_shift_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="shift",
-            constraint=kennel.records.constraints.SameKennel(field="member", name="duties_shift_member_here"),
-        ),
-        migrations.AddConstraint(
-            model_name="shift",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("last_on", None), ("last_on__gte", models.F("first_on")), _connector="OR"
-                ),
-                name="duties_shift_days",
-                violation_error_message="The last day is not before the first.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="planmark",
-            index=models.Index(fields=["planned_until"], name="duties_planmark_until"),
-        ),
-        migrations.AddIndex(
-            model_name="planmark",
-            index=models.Index(
-                condition=models.Q(("is_dirty", True)), fields=["kennel"], name="duties_planmark_dirty"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="planmark",
-            constraint=kennel.records.constraints.SameKennel(
-                field="routine", name="duties_planmark_routine_here"
-            ),
+            options={
+                "indexes": [
+                    models.Index(fields=["planned_until"], name="duties_planmark_until"),
+                    models.Index(
+                        condition=models.Q(("is_dirty", True)),
+                        fields=["kennel"],
+                        name="duties_planmark_dirty",
+                    ),
+                ],
+                "constraints": [
+                    kennel.records.constraints.SameKennel(
+                        field="routine", name="duties_planmark_routine_here"
+                    )
+                ],
+            },
         ),
     ]

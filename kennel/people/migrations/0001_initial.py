@@ -126,6 +126,14 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("email", django.db.models.functions.text.Lower("email"))),
+                        name="people_carer_email_lower",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Invitation",
@@ -174,6 +182,15 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="people_invitation_uid"),
+                    models.CheckConstraint(
+                        condition=models.Q(("role__in", ["keeper", "carer", "reader"])),
+                        name="people_invitation_role",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Device",
@@ -233,6 +250,15 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="people_device_uid"),
+                    models.CheckConstraint(
+                        condition=models.Q(("kind__in", ["phone", "tablet", "scale", "program"])),
+                        name="people_device_kind",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Membership",
@@ -276,6 +302,21 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("kennel", "uid"), name="people_membership_uid"),
+                    models.UniqueConstraint(fields=("kennel", "id"), name="people_membership_kennel_id"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("ended_at", None)),
+                        fields=("kennel", "carer"),
+                        name="people_membership_once",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("role__in", ["keeper", "carer", "reader"])),
+                        name="people_membership_role",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="PairingCode",
@@ -298,55 +339,5 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name="carer",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("email", django.db.models.functions.text.Lower("email"))),
-                name="people_carer_email_lower",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="invitation",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="people_invitation_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="invitation",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("role__in", ["keeper", "carer", "reader"])), name="people_invitation_role"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="device",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="people_device_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="device",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["phone", "tablet", "scale", "program"])),
-                name="people_device_kind",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.UniqueConstraint(fields=("kennel", "uid"), name="people_membership_uid"),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.UniqueConstraint(fields=("kennel", "id"), name="people_membership_kennel_id"),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("ended_at", None)),
-                fields=("kennel", "carer"),
-                name="people_membership_once",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("role__in", ["keeper", "carer", "reader"])), name="people_membership_role"
-            ),
         ),
     ]

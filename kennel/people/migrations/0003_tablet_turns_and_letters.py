@@ -27,7 +27,34 @@ class Migration(migrations.Migration):
                 ("attempts", models.PositiveSmallIntegerField(default=0)),
                 ("next_attempt_at", models.DateTimeField()),
                 ("sent_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "invitation",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="letter",
+                        to="people.invitation",
+                    ),
+                ),
+                (
+                    "kennel",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="people.kennel",
+                    ),
+                ),
             ],
+            options={
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(("sent_at", None)),
+                        fields=["next_attempt_at"],
+                        name="people_letter_unsent",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="TabletTurn",
@@ -41,6 +68,20 @@ class Migration(migrations.Migration):
                 ("token_hash", models.CharField(max_length=64, unique=True)),
                 ("began_at", models.DateTimeField()),
                 ("expires_at", models.DateTimeField()),
+                (
+                    "device",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="turn", to="people.device"
+                    ),
+                ),
+                (
+                    "membership",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="turns",
+                        to="people.membership",
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
@@ -97,44 +138,6 @@ class Migration(migrations.Migration):
                     models.Q(("kind", "tablet"), _negated=True), ("carer", None), _connector="OR"
                 ),
                 name="people_device_tablet_shared",
-            ),
-        ),
-        migrations.AddField(
-            model_name="invitationletter",
-            name="invitation",
-            field=models.OneToOneField(
-                on_delete=django.db.models.deletion.CASCADE, related_name="letter", to="people.invitation"
-            ),
-        ),
-        migrations.AddField(
-            model_name="invitationletter",
-            name="kennel",
-            field=models.ForeignKey(
-                db_constraint=False,
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="people.kennel",
-            ),
-        ),
-        migrations.AddField(
-            model_name="tabletturn",
-            name="device",
-            field=models.OneToOneField(
-                on_delete=django.db.models.deletion.CASCADE, related_name="turn", to="people.device"
-            ),
-        ),
-        migrations.AddField(
-            model_name="tabletturn",
-            name="membership",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE, related_name="turns", to="people.membership"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="invitationletter",
-            index=models.Index(
-                condition=models.Q(("sent_at", None)), fields=["next_attempt_at"], name="people_letter_unsent"
             ),
         ),
     ]
