@@ -147,7 +147,7 @@ def _floor(windows: "list[Window]") -> float:
         )
         cursor.execute("ANALYZE rollup_window")
         cursor.execute(
-            f"SELECT count(*), count(gains), count(weight_mean_g) FROM ({computing.day_query()}) d"
+            f"SELECT count(*), count(gains), count(weight_mean_g), count(extra) FROM ({computing.whole_day_query()}) d"
         )
         cursor.fetchone()
     return time.perf_counter() - began

@@ -101,9 +101,11 @@ COLUMNS = (
     " weighed, not_weighed, weight_mean_g, weight_min_g, weight_max_g, gains, slowest_pup, slowest_gain_g_per_day,"
     " contributors, seq"
 )
-_KEPT = [c.strip() for c in COLUMNS.split(",") if c.strip() not in ("kennel_id", "litter_id", "day")]
+_KEPT = [
+    c.strip() for c in f"{COLUMNS}, extra".split(",") if c.strip() not in ("kennel_id", "litter_id", "day")
+]
 UPSERT = (
-    f"INSERT INTO rollup_litterday ({COLUMNS}) %s ON CONFLICT (litter_id, day) DO UPDATE SET "
+    f"INSERT INTO rollup_litterday ({COLUMNS}, extra) %s ON CONFLICT (litter_id, day) DO UPDATE SET "
     + ", ".join(f"{column} = EXCLUDED.{column}" for column in _KEPT)
 )
 
@@ -111,6 +113,21 @@ UPSERT = (
 def day_query() -> str:
     """The SELECT that computes the windows in `rollup_window`."""
     return DAY_SQL.format(leaving=contributions.leaving())
+
+
+def whole_day_query() -> str:
+    """The SELECT of everything a stored day holds: its own columns, and in `extra` what other apps add, by name.
+
+    One statement, so that each row is written once.
+    """
+    joins, pairs = [], []
+    for place, contribution in enumerate(contributions.every()):
+        pairs.append(f"'{contribution.name}', x{place}.payload")
+        joins.append(
+            f"LEFT JOIN ({contribution.sql}) AS x{place} (litter_id, day, payload) USING (litter_id, day)"
+        )
+    columns = ", ".join(f"d.{column.strip()}" for column in COLUMNS.split(","))
+    return f"SELECT {columns}, jsonb_build_object({', '.join(pairs)}) AS extra FROM ({day_query()}) d {' '.join(joins)}"  # noqa: S608
 
 
 def compute(windows: Sequence[Window]) -> None:
@@ -136,14 +153,7 @@ def compute(windows: Sequence[Window]) -> None:
             "DELETE FROM rollup_dirtyday d USING rollup_window w WHERE d.litter_id = w.litter_id AND d.day = w.day"
         )
         cursor.execute("ANALYZE rollup_window")
-        cursor.execute(UPSERT % day_query())
-        for contribution in contributions.every():
-            cursor.execute(
-                "UPDATE rollup_litterday l SET extra = jsonb_set(l.extra, ARRAY[%s], x.payload)"  # noqa: S608
-                f" FROM ({contribution.sql}) AS x (litter_id, day, payload)"
-                " WHERE l.litter_id = x.litter_id AND l.day = x.day",
-                [contribution.name],
-            )
+        cursor.execute(UPSERT % whole_day_query())
 
 
 def mark_finished_days(at: datetime) -> int:
