@@ -12,7 +12,15 @@ from pathlib import Path
 from typing import Literal, Protocol
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, ViewportSize, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    ViewportSize,
+    expect,
+    sync_playwright,
+)
 
 from deploy.certificates import Certificates
 from kennel.people.models import Carer
@@ -21,6 +29,7 @@ from tests.factories.people import PASSWORD, Place
 ROOT = Path(__file__).resolve().parents[2]
 PHONE: ViewportSize = {"width": 390, "height": 844}
 SECONDS = 30
+expect.set_options(timeout=20_000)  # a loaded machine is slow, not wrong
 
 
 @dataclass
@@ -140,6 +149,10 @@ class Phone:
     def wait_ready(self) -> None:
         """Until the scripts of the page have begun."""
         self.page.wait_for_selector("html[data-ready]")
+
+    def shows(self, selector: str, text: str) -> None:
+        """Until the first element of a selector holds a text: scripts change one element after the other."""
+        expect(self.page.locator(selector).first).to_contain_text(text)
 
     def wait_for_worker(self) -> None:
         """Until the service worker holds the page."""

@@ -157,5 +157,5 @@ def test_a_weight_is_entered_with_the_keyboard_alone(phone: Phone) -> None:
     phone.page.keyboard.type("420")
     phone.page.keyboard.press("Enter")
     phone.until("(who) => document.getElementById('weigh-who').textContent !== who", who)
-    assert phone.page.evaluate("document.activeElement.name") == "entered_value"
+    phone.until("document.activeElement.name === 'entered_value'")
     phone.wait_states("sent")

@@ -82,7 +82,7 @@ def test_a_temperature_typed_without_network_is_kept_and_sent_later(phone: Phone
     phone.page.click("main button[type=submit]")
     state = phone.page.locator("[data-entry-state]")
     state.wait_for(state="visible")
-    assert "Kept on this device" in state.inner_text()
+    phone.shows("[data-entry-state]", "Kept on this device")
     phone.page.context.set_offline(False)
     phone.page.wait_for_selector("[data-entry-state][data-state=sent]", timeout=20_000)
     with door.read(place.here, place.actor, timezone.now()):

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from kennel.people.choices import Role
 from kennel.records import door
@@ -37,7 +38,7 @@ def test_a_whole_litter_is_weighed_without_touching_anything_but_numbers_and_one
     phone.page.get_by_role("link", name="Weigh Sorrel's", exact=True).click()
     phone.page.wait_for_selector("#weigh-form[data-ready]")
     for band, grams in (("Moss", "412"), ("Rust", "405.5"), ("Teal", "398")):
-        assert phone.page.inner_text("#weigh-who") == band
+        phone.shows("#weigh-who", band)
         type_weight(phone, grams)
         phone.until("(t) => document.getElementById('weigh-kept').textContent.includes(t)", grams)
     phone.page.wait_for_selector("#weigh-done:visible")
@@ -48,11 +49,11 @@ def test_a_whole_litter_is_weighed_without_touching_anything_but_numbers_and_one
         ("rust", 405.5),
         ("teal", 398),
     ]
-    assert phone.page.locator("[data-pup][data-state=sent]").count() == 3
+    expect(phone.page.locator("[data-pup][data-state=sent]")).to_have_count(3)
     phone.page.reload()
     phone.wait_ready()
-    assert phone.page.locator("text=All 3 are weighed.").is_visible()
-    assert "saved" in phone.page.inner_text("[data-pup] >> nth=0")
+    expect(phone.page.get_by_text("All 3 are weighed.")).to_be_visible()
+    phone.shows("[data-pup]", "saved")
 
 
 def test_the_change_since_the_last_weighing_is_said_at_once(phone: Phone) -> None:
@@ -72,7 +73,7 @@ def test_an_unlikely_weight_needs_a_second_press(phone: Phone) -> None:
     phone.sign_in(place.keeper)
     phone.open(place, f"litters/{nest.litter}/weigh")
     type_weight(phone, "4120")
-    assert "far from what Moss weighed last" in phone.page.inner_text("#weigh-look")
+    phone.shows("#weigh-look", "far from what Moss weighed last")
     assert phone.entries() == []
     phone.page.click("#weigh-save")
     phone.page.wait_for_selector("#weigh-done:visible")
@@ -143,8 +144,8 @@ def test_a_refused_weight_is_kept_with_its_reason_and_does_not_block_the_next(ph
     assert [w.pup.band for w in weights_of(place)] == ["rust"]
     phone.page.click("#unsent")
     phone.page.wait_for_selector("#outbox [data-state=attention]")
-    assert "Weight of Moss: 200000 g" in phone.page.inner_text("#outbox")
-    assert "less than or equal to 120000" in phone.page.inner_text("#outbox")
+    phone.shows("#outbox", "Weight of Moss: 200000 g")
+    phone.shows("#outbox", "less than or equal to 120000")
     phone.page.click("text=Remove from this device")
     phone.page.click("text=It is stored nowhere else. Remove?")
     phone.wait_states("sent")
@@ -173,11 +174,12 @@ def test_the_weigh_in_works_with_scripts_switched_off(make_phone: MakePhone) -> 
     page.fill("[name=login]", place.keeper.email)
     page.fill("[name=password]", "wool-band-4711")
     page.click("main button[type=submit] >> nth=0")
+    page.wait_for_url(lambda url: "/accounts/" not in url)
     page.goto(f"{phone.server.url}/kennels/{place.here.uid}/litters/{nest.litter}/weigh")
     page.fill("[name=entered_value]", "412")
     page.click("#weigh-save")
-    assert "Saved: Moss 412 g." in page.inner_text("main")
-    assert page.inner_text("#weigh-who") == "Rust"
+    phone.shows("main", "Saved: Moss 412 g.")
+    phone.shows("#weigh-who", "Rust")
     assert [w.pup.band for w in weights_of(place)] == ["moss"]
 
 

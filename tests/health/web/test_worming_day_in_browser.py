@@ -37,7 +37,7 @@ def test_a_worming_day_without_network_arrives_once_for_each_pup_that_was_ticked
     phone.page.reload()
     phone.page.wait_for_selector("#worming-form[data-ready]")
     phone.page.click("text=Save what was given")
-    assert phone.page.locator("[data-nobody]").is_visible()
+    phone.page.wait_for_selector("[data-nobody]:visible")
     phone.page.fill("[name=lot]", "L 4711")
     phone.page.check(f"#give-{nest.pups['moss']}")
     phone.page.check(f"#give-{nest.pups['teal']}")

@@ -15,7 +15,7 @@ from allauth.mfa.models import Authenticator
 from axe_playwright_python.sync_playwright import Axe
 from django.db import connections
 from django.test import Client
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, expect, sync_playwright
 
 from kennel.people.choices import Role
 from kennel.people.models import Carer, Membership
@@ -50,6 +50,7 @@ class Phone:
         self.page.fill("[name=login]", carer.email)
         self.page.fill("[name=password]", PASSWORD)
         self.press("Sign in")
+        self.page.wait_for_url(lambda url: "/accounts/login/" not in url)
 
     def add_passkey(self, name: str) -> None:
         """As people do it: from the account, confirming the password on the way."""
@@ -116,7 +117,7 @@ def place() -> Place:
 def test_a_passkey_is_added_and_signs_in_while_passwords_are_held_back(phone: Phone, place: Place) -> None:
     phone.sign_in(place.keeper)
     phone.add_passkey("Maud's phone")
-    assert "codes are left" in phone.page.inner_text("main")
+    expect(phone.page.locator("main")).to_contain_text("codes are left")
     stored = Authenticator.objects.get(user=place.keeper, type="webauthn").wrap()
     assert (stored.name, stored.is_passwordless) == ("Maud's phone", True)
     phone.sign_out()
@@ -131,7 +132,7 @@ def test_a_passkey_is_added_and_signs_in_while_passwords_are_held_back(phone: Ph
     phone.press("Sign in with a passkey")
     phone.page.wait_for_url(f"**/kennels/{place.here.uid}")
     phone.open("/account")
-    assert place.keeper.email in phone.page.inner_text("main")
+    expect(phone.page.locator("main")).to_contain_text(place.keeper.email)
     assert phone.errors == []
 
 
@@ -167,8 +168,7 @@ def test_the_wrong_finger_signs_nobody_in_and_is_said_in_words(phone: Phone, pla
     phone.user_verified(False)
     phone.open("/accounts/login/")
     phone.press("Sign in with a passkey")
-    phone.page.wait_for_selector("[data-passkey-error]:visible")
-    assert "cancelled" in phone.page.inner_text("[data-passkey-error]")
+    expect(phone.page.locator("[data-passkey-error]")).to_contain_text("cancelled")
     assert phone.path == "/accounts/login/"
     phone.user_verified(True)
     phone.press("Sign in with a passkey")
