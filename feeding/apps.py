@@ -32,6 +32,8 @@ class FeedingConfig(AppConfig):
         types.react(["meal"], day_totals.meals_mark)
         types.react(["bottle-feed"], day_totals.bottles_mark)
         contributions.add(day_totals.FEEDING_TOTALS)
+        contributions.add_authors("feeding_meal", by="litter")
+        contributions.add_authors("feeding_bottlefeed", by="pup")
         for source in timeline_sources.SOURCES:
             timeline.add_source(source)
         types.react(["food"], following.foods_follow)

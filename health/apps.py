@@ -47,6 +47,9 @@ class HealthConfig(AppConfig):
         types.react([registrations.TREATMENT.name, registrations.HEALTH_EVENT.name], day_totals.facts_mark)
         types.react([registrations.WATCH.name], day_totals.watches_mark)
         contributions.add(day_totals.HEALTH_TOTALS)
+        contributions.add_authors("health_treatment", by="pup")
+        contributions.add_authors("health_healthevent", by="pup")
+        contributions.add_authors("health_healthevent", by="litter")
         leavings.add_health_facts(leaving_facts.health_facts)
         labour.add_medicines_today(given_today.given_words)
         for source in timeline_sources.SOURCES:

@@ -14,6 +14,7 @@ class Contribution:
 
 _contributions: list[Contribution] = []
 _leaving: list[str] = []
+_authors: list[str] = []
 
 
 def add(contribution: Contribution) -> None:
@@ -24,6 +25,27 @@ def add(contribution: Contribution) -> None:
 def add_leaving(sql: str) -> None:
     """Say how pups leave: a SELECT giving (kennel_id, pup_id, left_at, back_at)."""
     _leaving.append(sql)
+
+
+def add_authors(table: str, *, by: str) -> None:
+    """Say that whoever records facts of this table contributes to a litter's day.  by: `pup` or `litter`, what they name.
+
+    Late facts of the table must mark their days, or the names of a stored day would not follow.
+    """
+    of_pup = (
+        "JOIN litters_pup p ON p.kennel_id = f.kennel_id AND p.id = f.pup_id AND p.litter_id = w.litter_id"
+    )
+    of_litter = "AND f.litter_id = w.litter_id"
+    _authors.append(
+        "SELECT w.litter_id, w.day, f.recorded_by_id AS actor FROM rollup_window w"  # noqa: S608 - a table of ours
+        f" JOIN {table} f ON f.kennel_id = w.kennel_id AND f.deleted_at IS NULL AND f.occurred_at >= w.from_at"
+        f" AND f.occurred_at < w.to_at {of_pup if by == 'pup' else of_litter}"
+    )
+
+
+def authors() -> str:
+    """SELECTs of everybody who recorded something, (litter_id, day, actor), to follow another one."""
+    return "".join(f" UNION ALL {sql}" for sql in _authors)
 
 
 def every() -> list[Contribution]:

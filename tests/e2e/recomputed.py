@@ -43,7 +43,8 @@ class Ledger:
     """Everything that was typed about the litter, in the test's own words.
 
     weights: pup -> instant -> grams as stored (hundredths).  left: pup -> when it went.  due_meals and due_doses: when
-    something was due, and when nothing of it was outstanding any more (None: never).
+    something was due, and when nothing of it was outstanding any more (None: never).  written: who wrote down what
+    happened when, the scale apart.
     """
 
     born_at: datetime
@@ -54,14 +55,15 @@ class Ledger:
     climate: dict[datetime, float] = field(default_factory=dict)
     doses: list[datetime] = field(default_factory=list)
     due_doses: dict[datetime, datetime | None] = field(default_factory=dict)
-    weighed_by: dict[datetime, str] = field(default_factory=dict)
+    written: set[tuple[datetime, str]] = field(default_factory=set)
 
     def weigh(self, band: str, at: datetime, grams: Fraction | int, by: str) -> None:
         """A weight that was written down; the server keeps hundredths of a gram."""
         hundredths = Decimal(Fraction(grams).numerator) / Decimal(Fraction(grams).denominator)
         kept = hundredths.quantize(Decimal("0.01"), ROUND_HALF_UP)
         self.weights.setdefault(band, {})[at] = Fraction(kept)
-        self.weighed_by[at] = by
+        if by:
+            self.written.add((at, by))
 
     def last(self, band: str, before: datetime) -> tuple[datetime, Fraction] | None:
         """The newest weight of a pup before an instant."""
@@ -123,7 +125,7 @@ def summary(ledger: Ledger, from_at: datetime, to_at: datetime) -> dict[str, Any
         "feeding": _feeding(ledger, from_at, to_at),
         "climate": _climate(ledger.climate, from_at, to_at),
         "health": _health(ledger, from_at, to_at),
-        "contributors": sorted({by for at, by in ledger.weighed_by.items() if from_at <= at < to_at}),
+        "contributors": sorted({by for at, by in ledger.written if from_at <= at < to_at}),
     }
 
 

@@ -72,6 +72,7 @@ def worm(scene: Scene, grams: dict[str, int]) -> None:
         results = scene.idris.post("treatments/for-many", sent)["results"]
         assert [one["outcome"] for one in results] == [outcome] * len(HEAVY), results
     scene.ledger.doses += [given_at] * len(HEAVY)
+    scene.ledger.written.add((given_at, scene.idris.name))
     assert _states(scene) == {**dict.fromkeys(HEAVY, "done"), RUNT: "outstanding"}
     assert _worming(scene)["state"] == "open"
 
@@ -122,6 +123,7 @@ def three_leave(scene: Scene) -> None:
         }
         scene.maud.post("departures", {**left, "note": "To be raised with a second dam."})
         scene.ledger.left[band] = LEAVE_AT
+        scene.ledger.written.add((LEAVE_AT, scene.maud.name))
     shrunk = scene.ledger.bowl(EVENING_BOWL_AT)
     after = scene.duty("meal", EVENING_BOWL_AT)
     assert (after["asks"]["pups"], after["asks"]["dry_g"]) == (5, round(shrunk.dry_g))
@@ -158,6 +160,7 @@ def runt_passes(scene: Scene) -> None:
     }
     scene.oona.post("treatments", {**dose, "occurred_at": iso(given_at), "dose_mg": 0.46, "lot": "L 2210"})
     scene.ledger.doses.append(given_at)
+    scene.ledger.written.add((given_at, scene.oona.name))
     # Put off to its own duty, the runt left nothing outstanding of the morning's.
     scene.ledger.due_doses |= {WORMING_AT: PASSES_AT, OFFERED_AT: given_at}
     (own,) = scene.duties("worming", PASSES_AT, PASSES_AT + timedelta(minutes=5))

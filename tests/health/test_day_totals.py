@@ -110,3 +110,18 @@ def test_another_kennels_doses_and_watches_count_for_nobody_here(owner: psycopg.
     assert (here["doses"], here["watches_open"]) == (0, 0)
     there = day(other, owner, date(2026, 2, 3), "2026-02-05 03:00")
     assert (there["doses"], there["watches_open"]) == (1, 1)
+
+
+def test_who_gave_a_dose_or_told_of_an_illness_contributed_to_that_day_alone(
+    owner: psycopg.Connection,
+) -> None:
+    scene = Health(weight_g=None)
+    scene.give(scene.pups[0], scene.label("pyrantel_us_suspension"), utc("2026-02-03 15:00"))  # by Idris
+    at = utc("2026-02-03 16:00")
+    event = {"kind": "diarrhoea", "occurred_at": at.isoformat()}
+    scene.create("health-event", {**event, "litter": str(scene.litter)}, at, scene.oona)
+    names = "SELECT d.day, d.contributors FROM rollup_litterday d ORDER BY d.day DESC LIMIT 2"
+    computing.mark_finished_days(utc("2026-02-05 03:00"))
+    computing.compute_dirty(utc("2026-02-05 03:00"))
+    stored = dict(owner.execute(names).fetchall())
+    assert stored == {date(2026, 2, 4): [], date(2026, 2, 3): sorted([scene.idris.name, scene.oona.name])}

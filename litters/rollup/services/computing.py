@@ -69,8 +69,8 @@ DAY_SQL = """
         FROM gained GROUP BY litter_id, day
     ), authors AS (
         SELECT litter_id, day, jsonb_agg(DISTINCT c.name ORDER BY c.name) AS names
-        FROM weighed CROSS JOIN LATERAL unnest(actors) AS actor JOIN people_carer c ON c.id = actor
-        GROUP BY litter_id, day
+        FROM (SELECT litter_id, day, unnest(actors) AS actor FROM weighed{authors}) recorded
+        JOIN people_carer c ON c.id = actor GROUP BY litter_id, day
     ), counted AS (
         SELECT litter_id, day, count(*) AS born, count(*) FILTER (WHERE NOT is_stillborn) AS live_born,
                count(*) FILTER (WHERE is_stillborn) AS stillborn,
@@ -112,7 +112,7 @@ UPSERT = (
 
 def day_query() -> str:
     """The SELECT that computes the windows in `rollup_window`."""
-    return DAY_SQL.format(leaving=contributions.leaving())
+    return DAY_SQL.format(leaving=contributions.leaving(), authors=contributions.authors())
 
 
 def whole_day_query() -> str:
