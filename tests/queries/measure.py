@@ -45,6 +45,14 @@ _BETTER: dict[str, Callable[[Crowd], str]] = {
 }
 
 
+# What stands in the paths of pages besides the kennel and a record's uid.
+_OTHERS: dict[str, Callable[[Crowd], str]] = {
+    "medicine": lambda c: c.stock.fresh("medicine"),
+    "area": lambda c: "growth",
+    "key": lambda c: "loss_pct",
+}
+
+
 def committed() -> dict[str, int]:
     """Read -> statements, as the file has them."""
     if not FILE.exists():
@@ -95,7 +103,8 @@ def _read(crowd: Crowd, operation: Operation) -> Cost:
 
 
 def _page(crowd: Crowd, path: str) -> Cost:
-    filled = path.format(kennel=crowd.place.here.uid, uid=_uid(crowd, path))
+    others = {name: value(crowd) for name, value in _OTHERS.items() if f"{{{name}}}" in path}
+    filled = path.format(kennel=crowd.place.here.uid, uid=_uid(crowd, path), **others)
     statements, answer = _second_look(lambda: crowd.pages.get(f"/{filled}"))
     assert answer.status_code in (200, 302), (path, answer.content)
     return Cost(statements, None)
