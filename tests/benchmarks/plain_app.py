@@ -54,4 +54,6 @@ class Plain(APIView):
 
 urlpatterns = [path("plain", Plain.as_view())]
 settings.ROOT_URLCONF = "tests.benchmarks.plain_app"
+# Django's own way to say how long an answer is; without it a connection cannot be kept alive.
+settings.MIDDLEWARE = ["django.middleware.common.CommonMiddleware", *settings.MIDDLEWARE]
 application = get_wsgi_application()
