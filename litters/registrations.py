@@ -9,7 +9,7 @@ from litters.services.climates import climates_prepare
 from litters.services.dogs import dogs_prepare, pups_prepare
 from litters.services.figures import figures_prepare
 from litters.services.place_rules import settings_prepare
-from litters.services.presence import presence_prepare
+from litters.services.presence import EVER_ABSENT, presence_prepare
 from litters.services.temperatures import temperatures_prepare
 from litters.services.weighings import weighings_prepare
 from litters.services.whelping import whelping_prepare
@@ -74,6 +74,7 @@ PUP = register(
         filters=("fate", "rearing"),
         order="born_at",
         computed={"newest_weight": NEWEST_WEIGHT, "left_at": AWAY_SINCE},
+        needs_look=EVER_ABSENT,
     )
 )
 WEIGHING = register(

@@ -42,17 +42,20 @@ class _Fact:
 def weighings_follow(saved: Sequence[Saved], door: Door) -> None:
     """Weighings settle weighing duties, and offer a medicine again to a pup that passes the label's minimum."""
     _uncomplete("weighing", saved, door)
-    weighed = sorted(filter(None, map(_weighed, saved)), key=lambda done: done.at)
+    # A weighing that was removed, or is most likely told twice, settles nothing.
+    weighed = [
+        _weighed(one)
+        for one in saved
+        if one.value("deleted_at") is None and one.value("possible_duplicate_of") is None
+    ]
+    weighed.sort(key=lambda done: done.at)
     completing.complete("weighing", weighed, door)
     offer_again([(done.subject_type, done.subject_uid) for done in weighed], door)
 
 
-def _weighed(saved: Saved) -> Done | None:
-    """The weighing as it stands; None when it was removed, or is most likely told twice."""
-    if saved.value("deleted_at") is not None or saved.value("possible_duplicate_of") is not None:
-        return None
-    pup, dog = saved.parent_uid("pup"), saved.parent_uid("dog")
-    animal = pup or dog
+def _weighed(saved: Saved) -> Done:
+    pup = saved.parent_uid("pup")
+    animal = pup or saved.parent_uid("dog")
     assert animal is not None  # the database keeps no weighing of nobody
     at = datetime.fromisoformat(saved.value("occurred_at"))
     return Done(saved.uid, "dog" if pup is None else "pup", animal, at, kinds=WEIGHED)

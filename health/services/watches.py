@@ -22,6 +22,7 @@ from kennel.records.types import RecordType
 from litters.domain.growth import LEVELS, MISSING, Reason
 from litters.selectors import AWAY
 from litters.services.assessments import PupAssessment, assess_litters
+from litters.services.concerned import litters_concerned, pups_concerned
 from litters.services.figures import agreed_figures, growth_limits
 
 SOURCE = "watched-litter"
@@ -61,12 +62,14 @@ def watch_type() -> RecordType:
 
 def readings_follow(saved: Sequence[Saved], door: Door) -> None:
     """Weights or temperatures were written: judge the litters of those pups and let watches follow."""
-    touched = {s.columns.get("pup_id") or (s.before or {}).get("pup_id") for s in saved}
-    touched |= {(s.before or {}).get("pup_id") for s in saved}
-    touched.discard(None)
-    litters = _young_litters(touched, door)
+    litters = [
+        litter.uid
+        for litter in litters_concerned(saved, door)
+        if litter.is_open and litter.youngest_born_at > door.at - UNTIL
+    ]
     if not litters:
         return
+    touched = pups_concerned(saved)
     corrected = {(s.before or {}).get("pup_id") for s in saved if s.before is not None}
     known = _known(litters, door)
     judged = assess_litters(litters, door.kennel.id, door.at, known.loss_closed_at)
@@ -78,22 +81,6 @@ def readings_follow(saved: Sequence[Saved], door: Door) -> None:
         if (change := _change(pup, known.open.get(pup.pup.id), touched, corrected, door.at)) is not None
     ]
     _write(opened, changes, door)
-
-
-def _young_litters(pup_ids: set[Any], door: Door) -> list[UUID]:
-    if not pup_ids:
-        return []
-    with connection.cursor() as cursor:
-        cursor.execute(
-            """
-            SELECT DISTINCT l.uid FROM litters_pup p
-            JOIN litters_litter l ON l.kennel_id = p.kennel_id AND l.id = p.litter_id
-            WHERE p.kennel_id = %s AND p.id = ANY(%s) AND p.born_at > %s AND l.deleted_at IS NULL
-              AND l.closed_on IS NULL
-            """,
-            [door.kennel.id, sorted(pup_ids), door.at - UNTIL],
-        )
-        return [uid for (uid,) in cursor.fetchall()]
 
 
 def _known(litters: Sequence[UUID], door: Door) -> _Known:

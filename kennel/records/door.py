@@ -3,8 +3,9 @@
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
@@ -60,13 +61,18 @@ SERVER = Actor(role=Role.KEEPER, name="server")
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """An open door: which kennel, who, and the one instant everything in this transaction happens at."""
+    """An open door: which kennel, who, and the one instant everything in this transaction happens at.
+
+    memo: what one reaction of a write looked up and the next one needs as well; whoever keeps something there says
+    for which list of records it holds.
+    """
 
     kennel: KennelHere
     actor: Actor
     at: datetime
     epoch: int = 0
     seq_before: int = 0
+    memo: dict[str, tuple[object, Any]] = field(default_factory=dict, repr=False, compare=False)
 
 
 # The settings of the transaction and its lock, in one question.

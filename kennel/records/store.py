@@ -3,9 +3,10 @@
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 import orjson
@@ -13,19 +14,19 @@ from django.db import connection, models
 
 from kennel.people.models import Carer
 from kennel.records.models import Record
-from kennel.records.types import RecordType
+from kennel.records.types import RecordType, by_name
 
 Row = dict[str, Any]
 INSTANT_FORMAT = '\'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"\''
 
 
-@dataclass(frozen=True, slots=True)
-class ParentRow:
-    """A referenced record: internal id, and whether it is deleted."""
+class ParentRow(NamedTuple):
+    """A referenced record: internal id, whether it is deleted, and whether its type calls for a closer look."""
 
     id: int
     uid: UUID
     is_deleted: bool
+    needs_look: bool
 
 
 def dump(rows: Any) -> str:
@@ -42,9 +43,14 @@ def load(text: str) -> Any:
     return json.loads(text, parse_float=Decimal)
 
 
+def array(values: Iterable[UUID | int | datetime]) -> str:
+    """PostgreSQL array literal, for `%s::uuid[]` and the like: far cheaper than adapting a Python list."""
+    return "{" + orjson.dumps(list(values)).decode()[1:-1] + "}"
+
+
 def uid_array(uids: Iterable[UUID]) -> str:
-    """PostgreSQL array literal of uids, for `= ANY(%s::uuid[])`: far cheaper than adapting a Python list."""
-    return "{" + ",".join(map(str, uids)) + "}"
+    """`array` of uids, for `= ANY(%s::uuid[])`."""
+    return array(uids)
 
 
 def column_of(record_type: RecordType, field_name: str) -> str:
@@ -74,21 +80,26 @@ def look_up(
 ) -> LookUp:
     """Find referenced records (uids by field name) and those of the type itself, by one statement."""
     by_table: dict[type[models.Model], set[UUID]] = {}
+    looks: dict[type[models.Model], str] = {}
     for field_name, asked in wanted.items():
         if asked:
-            by_table.setdefault(parent_model(record_type, field_name), set()).update(asked)
+            model = parent_model(record_type, field_name)
+            by_table.setdefault(model, set()).update(asked)
+            parent_type = by_name(record_type.refs[field_name])
+            looks[model] = "false" if parent_type is None else parent_type.needs_look
     parts: list[str] = []
     values: list[int | str] = []
     for place, (model, asked) in enumerate(by_table.items()):
         gone = "deleted_at IS NOT NULL" if issubclass(model, Record) else "false"
         parts.append(
-            f'SELECT {place}, id, uid, {gone} FROM "{model._meta.db_table}" WHERE kennel_id = %s AND uid = ANY(%s::uuid[])'  # noqa: S608
+            f'SELECT {place}, t.id, t.uid, {gone}, {looks[model]} FROM "{model._meta.db_table}" t '  # noqa: S608
+            "WHERE t.kennel_id = %s AND t.uid = ANY(%s::uuid[])"
         )
         values += [kennel_id, uid_array(asked)]
     if uids:
         # LIMIT keeps the planner on the (kennel, uid) key, also before the table was ever analysed.
         parts.append(
-            "SELECT -1, t.version, t.uid, false FROM unnest(%s::uuid[]) AS asked CROSS JOIN LATERAL "  # noqa: S608
+            "SELECT -1, t.version, t.uid, false, false FROM unnest(%s::uuid[]) AS asked CROSS JOIN LATERAL "  # noqa: S608
             f'(SELECT uid, version FROM "{record_type.table}" WHERE kennel_id = %s AND uid = asked LIMIT 1) t'
         )
         values += [uid_array(uids), kennel_id]
@@ -97,11 +108,11 @@ def look_up(
     if parts:
         with connection.cursor() as cursor:
             cursor.execute(" UNION ALL ".join(parts), values)
-            for place, number, uid, is_deleted in cursor.fetchall():
+            for place, number, uid, is_deleted, needs_look in cursor.fetchall():
                 if place < 0:
                     known[uid] = number
                 else:
-                    found[place][uid] = ParentRow(number, uid, is_deleted)
+                    found[place][uid] = ParentRow(number, uid, is_deleted, needs_look)
     tables = dict(zip(by_table, found, strict=True))
     return LookUp({name: tables.get(parent_model(record_type, name), {}) for name in wanted}, known)
 
@@ -147,7 +158,11 @@ def same_as_created(record_type: RecordType, sent: dict[UUID, Row], kennel_id: i
 
 
 def insert(record_type: RecordType, rows: Sequence[Row]) -> dict[UUID, tuple[int, int]]:
-    """Insert rows in one statement; uid -> (id, version) of those that were new."""
+    """Insert rows in one statement; uid -> (id, version).
+
+    Known uids were found before, under the lock that nobody else writes beside: one that is there already is an
+    error, not a race.
+    """
     names = sorted(set().union(*rows))
     # Values that all rows share (kennel, author, instant of recording) travel once.
     columns = {c: [row.get(c) for row in rows] for c in names}
@@ -161,7 +176,7 @@ def insert(record_type: RecordType, rows: Sequence[Row]) -> dict[UUID, tuple[int
             f"INSERT INTO {table} ({', '.join(_quoted(names))}) SELECT {source} "  # noqa: S608
             f"FROM json_populate_recordset(NULL::{table}, %s) n "
             f"CROSS JOIN json_populate_record(NULL::{table}, %s) s "
-            "ON CONFLICT (kennel_id, uid) DO NOTHING RETURNING uid, id, version",
+            "RETURNING uid, id, version",
             [dump([dict(zip(own, row, strict=True)) for row in own_values]), dump(shared)],
         )
         return {uid: (identifier, version) for uid, identifier, version in cursor.fetchall()}
@@ -219,8 +234,6 @@ def expression(field: "models.Field[Any, Any]", alias: str = "t") -> str:
 
 @lru_cache(maxsize=256)
 def _body_and_joins(name: str) -> tuple[str, str]:
-    from kennel.records.types import by_name
-
     record_type = by_name(name)
     assert record_type is not None
     pairs, joins = [], []

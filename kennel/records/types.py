@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Any
 
 from django.db import models
+from pydantic_core import SchemaSerializer
 
 from kennel.people.choices import Role
 from kennel.records.fields import RecordInput, refs_of
@@ -33,6 +34,7 @@ class RecordType:
 
     plural: path segment.  doc: one sentence for the API description.
     prepare(drafts, door): business rules over a whole list before it is written: fills derived columns, warns, refuses.
+    needs_look: SQL over `t`, true for a record whose children's rules must look closer; it comes with the parents.
     filters: shown fields a list may be filtered by, besides references.  order: column lists run by, newest first.
     """
 
@@ -47,6 +49,7 @@ class RecordType:
     order: str = ""
     computed: dict[str, Computed] = field(default_factory=dict)
     no_store: bool = False
+    needs_look: str = "false"
 
     @cached_property
     def name(self) -> str:
@@ -67,6 +70,11 @@ class RecordType:
     def refs(self) -> dict[str, str]:
         """Field name -> record type name, for every reference a client may write."""
         return dict(refs_of(self.input))
+
+    @cached_property
+    def serializer(self) -> SchemaSerializer:
+        """Turns a checked input into JSON values; `model_dump` does the same and takes a third longer."""
+        return self.input.__pydantic_serializer__
 
     @cached_property
     def own_columns(self) -> list[tuple[str, str]]:

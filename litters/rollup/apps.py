@@ -16,7 +16,6 @@ class RollupConfig(AppConfig):
         from litters.rollup.api import LitterDays, LitterSummary
         from litters.rollup.services import marking
 
-        types.react(["weighing"], marking.on_weighings)
         types.react(["pup"], marking.on_pups)
         types.react(["departure", "return"], marking.on_presence)
         types.react(["duty"], marking.on_duties)

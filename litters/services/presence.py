@@ -9,12 +9,9 @@ from kennel.records import store
 from kennel.records.door import Door
 from kennel.records.service import Draft
 
-# Most pups are here and well: only for the others it matters when the fact was.
-_EVER_AWAY = """
-    SELECT p.id FROM litters_pup p WHERE p.kennel_id = %s AND p.id = ANY(%s) AND (p.fate <> 'living' OR EXISTS (
-        SELECT FROM litters_departure d
-        WHERE d.kennel_id = p.kennel_id AND d.pup_id = p.id AND d.deleted_at IS NULL))
-"""
+# Most pups are here and well: only for the others it matters when a fact was.  Over `t`, the pup.
+EVER_ABSENT = """(t.fate <> 'living' OR EXISTS (SELECT FROM litters_departure d
+    WHERE d.kennel_id = t.kennel_id AND d.pup_id = t.id AND d.deleted_at IS NULL))"""
 _ABSENT = """
     SELECT a.place, p.fate, p.died_at < a.occurred_at AS had_died, away.left_at IS NOT NULL AS had_left
     FROM json_to_recordset(%s) AS a (place int, pup_id bigint, occurred_at timestamptz)
@@ -31,20 +28,15 @@ _ABSENT = """
 
 
 def warn_absent(drafts: Sequence[Draft], door: Door) -> None:
-    """Warn about facts of pups that had left, had died or were stillborn.  One query, two for such pups."""
-    pups = {pup for draft in drafts if (pup := draft.columns.get("pup_id")) is not None}
-    if not pups:
+    """Warn about facts of pups that had left, had died or were stillborn.  One query, none for pups that are here."""
+    asked: list[dict[str, Any]] = [
+        {"place": place, "pup_id": row.id, "occurred_at": draft.input.occurred_at}
+        for place, draft in enumerate(drafts)
+        if (row := draft.parents.get("pup")) is not None and row.needs_look
+    ]
+    if not asked:
         return
     with connection.cursor() as cursor:
-        cursor.execute(_EVER_AWAY, [door.kennel.id, list(pups)])
-        away = {pup for (pup,) in cursor.fetchall()}
-        asked: list[dict[str, Any]] = [
-            {"place": place, "pup_id": draft.columns["pup_id"], "occurred_at": draft.input.occurred_at}
-            for place, draft in enumerate(drafts)
-            if draft.columns.get("pup_id") in away
-        ]
-        if not asked:
-            return
         cursor.execute(_ABSENT, [store.dump(asked), door.kennel.id])
         for place, fate, had_died, had_left in cursor.fetchall():
             if had_left:

@@ -1,6 +1,7 @@
 """Rules of weighings: the typed value and the grams agree, likely doubles are linked, advice stays beside the fact."""
 
 from collections.abc import Sequence
+from datetime import timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from django.db import connection
@@ -58,35 +59,34 @@ def _settle_weight(draft: Draft) -> None:
 
 def _link_doubles(drafts: Sequence[Draft], door: Door) -> None:
     """Another weighing of the same animal within half an hour is most likely the same one, told twice."""
-    if not drafts:
-        return
-    asked = [
-        {
-            "place": place,
-            "pup_id": draft.columns["pup_id"],
-            "dog_id": draft.columns["dog_id"],
-            "occurred_at": draft.input.occurred_at,
-        }
-        for place, draft in enumerate(drafts)
-    ]
-    with connection.cursor() as cursor:
-        cursor.execute(
-            """
-            SELECT a.place, near.uid FROM json_to_recordset(%s)
-                AS a (place int, pup_id bigint, dog_id bigint, occurred_at timestamptz)
-            CROSS JOIN LATERAL (
-                SELECT w.uid FROM litters_weighing w
-                WHERE w.kennel_id = %s AND w.deleted_at IS NULL
-                  AND w.occurred_at BETWEEN a.occurred_at - make_interval(mins => %s)
-                                        AND a.occurred_at + make_interval(mins => %s)
-                  AND (w.pup_id = a.pup_id OR w.dog_id = a.dog_id)
-                ORDER BY w.occurred_at, w.id LIMIT 1
-            ) near
-            """,
-            [store.dump(asked), door.kennel.id, NEAR_MINUTES, NEAR_MINUTES],
-        )
-        for place, uid in cursor.fetchall():
-            drafts[place].columns["possible_duplicate_of"] = uid
-            drafts[place].warn(
-                "possible_double", f"Weighed within {NEAR_MINUTES} minutes of another entry; both are kept."
+    for animal in ("pup_id", "dog_id"):
+        of_kind = [draft for draft in drafts if draft.columns[animal] is not None]
+        if not of_kind:
+            continue
+        instants = [draft.input.occurred_at for draft in of_kind]
+        with connection.cursor() as cursor:
+            cursor.execute(
+                f"""
+                SELECT DISTINCT ON (a.place) a.place, w.uid
+                FROM unnest(%s::bigint[], %s::timestamptz[]) WITH ORDINALITY AS a (animal, at, place)
+                JOIN litters_weighing w ON w.{animal} = a.animal
+                    AND w.occurred_at BETWEEN a.at - make_interval(mins => %s) AND a.at + make_interval(mins => %s)
+                WHERE w.kennel_id = %s AND w.deleted_at IS NULL AND w.occurred_at BETWEEN %s AND %s
+                ORDER BY a.place, w.occurred_at, w.id
+                """,  # noqa: S608 - one of two columns
+                [
+                    store.array(draft.columns[animal] for draft in of_kind),
+                    store.array(instants),
+                    NEAR_MINUTES,
+                    NEAR_MINUTES,
+                    door.kennel.id,
+                    min(instants) - timedelta(minutes=NEAR_MINUTES),
+                    max(instants) + timedelta(minutes=NEAR_MINUTES),
+                ],
             )
+            for place, uid in cursor.fetchall():
+                of_kind[place - 1].columns["possible_duplicate_of"] = uid
+                of_kind[place - 1].warn(
+                    "possible_double",
+                    f"Weighed within {NEAR_MINUTES} minutes of another entry; both are kept.",
+                )

@@ -1,9 +1,10 @@
 """Done is a recorded fact: reactions of facts settle the animals of duties, in the fact's transaction."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db import connection
@@ -14,8 +15,7 @@ from kennel.records import store
 from kennel.records.door import Door
 
 
-@dataclass(frozen=True)
-class Done:
+class Done(NamedTuple):
     """A fact about one animal.  Leave out likely doubles: they would settle the next duty of the animal.
 
     at: when it happened.  duty: the duty the fact names; without, the nearest one it can stand for is found.
@@ -29,7 +29,7 @@ class Done:
     at: datetime
     duty: UUID | None = None
     kinds: tuple[str, ...] = ()
-    match: Mapping[str, Any] = field(default_factory=dict)
+    match: Mapping[str, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True)

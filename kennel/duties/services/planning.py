@@ -132,21 +132,25 @@ def replan_later(
     return _soil("subject", list(subjects), door) + _soil("source", list(sources), door)
 
 
+def replan_later_sql(relation: str, side: str = "subject") -> str:
+    """The statement of `replan_later`, for a statement of somebody else's: relation is SQL, called n, of type and uid.
+
+    Its parameters are those of the relation, then the kennel.
+    """
+    return f"""
+        UPDATE duties_planmark m SET is_dirty = true FROM duties_routine r, {relation}
+        WHERE m.kennel_id = %s AND r.kennel_id = m.kennel_id AND r.id = m.routine_id AND r.deleted_at IS NULL
+          AND r.{side}_type = n.type AND r.{side}_uid = n.uid
+    """  # noqa: S608 - both are words of ours
+
+
 def _soil(side: str, pairs: Sequence[tuple[str, UUID]], door: Door) -> int:
     if not pairs:
         return 0
     asked = store.dump([{"type": name, "uid": uid} for name, uid in pairs])
     with connection.cursor() as cursor:
-        cursor.execute(
-            f"""
-            UPDATE duties_planmark m SET is_dirty = true
-            FROM duties_routine r, json_to_recordset(%s) AS n (type text, uid uuid)
-            WHERE m.kennel_id = %s AND r.kennel_id = m.kennel_id AND r.id = m.routine_id
-                AND r.deleted_at IS NULL
-              AND r.{side}_type = n.type AND r.{side}_uid = n.uid
-            """,  # noqa: S608 - side is one of two words of ours
-            [asked, door.kennel.id],
-        )
+        relation = "json_to_recordset(%s) AS n (type text, uid uuid)"
+        cursor.execute(replan_later_sql(relation, side), [asked, door.kennel.id])
         return int(cursor.rowcount)
 
 

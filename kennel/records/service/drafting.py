@@ -15,7 +15,7 @@ AHEAD = timedelta(minutes=10)
 
 def draft_of(record_type: RecordType, item: NewRecord) -> Draft:
     """A draft with the columns of the checked input; references are filled in by `look_up`."""
-    dumped = item.input.model_dump(mode="json")
+    dumped = record_type.serializer.to_python(item.input, mode="json")
     columns = {column: dumped[name] for name, column in record_type.own_columns}
     return Draft(item.index, item.uid, item.input, frozenset(item.input.model_fields_set), columns)
 
@@ -45,16 +45,17 @@ def refuse_missing_parents(record_type: RecordType, drafts: Iterable[Draft]) -> 
     """Refuse drafts whose parents are not here; a fact about a deleted parent stands, with a warning."""
     for draft in drafts:
         missing = [
-            n for n in record_type.refs if getattr(draft.input, n) is not None and n not in draft.parents
+            n for n in record_type.refs if n not in draft.parents and getattr(draft.input, n) is not None
         ]
         if missing:
             errors = [
                 FieldError(f"#/{n}", "parent_missing", "This record is not here (yet).") for n in missing
             ]
             draft.refuse(Refusal("parent-missing", "A record this one refers to is not here.", errors))
-        deleted = [n for n, row in draft.parents.items() if row.is_deleted]
-        if deleted and record_type.is_fact:
-            draft.warn("parent_deleted", f"The {deleted[0]} this belongs to was deleted; the entry is kept.")
+        for name, row in draft.parents.items():
+            if row.is_deleted and record_type.is_fact:
+                draft.warn("parent_deleted", f"The {name} this belongs to was deleted; the entry is kept.")
+                break
 
 
 def check_instants(record_type: RecordType, drafts: Iterable[Draft], door: Door) -> None:

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from types import MappingProxyType
+from typing import Any, Literal, NamedTuple
 from uuid import UUID
 
 from kennel.records import store
@@ -68,8 +69,7 @@ class Outcome:
     refusal: Refusal | None = None
 
 
-@dataclass(frozen=True)
-class Saved:
+class Saved(NamedTuple):
     """A record as it was written: for reactions of other apps.
 
     columns: what was written.  before: the stored row before (None for a create).  parents: records it refers to.
@@ -80,7 +80,7 @@ class Saved:
     version: int
     columns: dict[str, Any]
     before: store.Row | None
-    parents: Mapping[str, store.ParentRow] = field(default_factory=dict)
+    parents: Mapping[str, store.ParentRow] = MappingProxyType({})
 
     def value(self, column: str) -> Any:
         """What a column holds now, written or left as it was; None also for a default of the database."""

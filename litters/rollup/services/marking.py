@@ -16,33 +16,26 @@ from kennel.records.service import Saved
 REACH = timedelta(days=3)
 
 
-def on_weighings(saved: Sequence[Saved], door: Door) -> None:
-    """A weight, a correction, a removal: its day and the days after it, for the litters of the pups concerned.
+# Marks all days of an array (the last parameter) for all litters of a relation n (id); the first is the kennel.
+MARK_SQL = """
+    INSERT INTO rollup_dirtyday (kennel_id, litter_id, day)
+    SELECT %s::bigint, n.id, d.day FROM {relation} CROSS JOIN unnest(%s::date[]) AS d (day)
+    ON CONFLICT (litter_id, day) DO NOTHING
+"""
+
+
+def weighed_days(saved: Sequence[Saved], door: Door) -> set[date]:
+    """The days of weights written, corrected or removed, and the days after them that follow from them.
 
     All days for all pups of the list: marking a day too many only computes it again, to the same answer.
     """
-    pups: set[int] = set()
-    instants: set[datetime] = set()
-    for item in saved:
-        for columns in (item.columns, item.before or {}):
-            pup_id, at = columns.get("pup_id"), columns.get("occurred_at")
-            if pup_id is not None and at is not None:
-                pups.add(pup_id)
-                instants.add(_instant(at))
-    if not pups:
-        return
-    days = _days(instants, door.kennel.zone)
-    with connection.cursor() as cursor:
-        cursor.execute(
-            """
-            INSERT INTO rollup_dirtyday (kennel_id, litter_id, day)
-            SELECT p.kennel_id, p.litter_id, d.day
-            FROM (SELECT DISTINCT kennel_id, litter_id FROM litters_pup WHERE kennel_id = %s AND id = ANY(%s)) p
-            CROSS JOIN unnest(%s::date[]) AS d (day)
-            ON CONFLICT (litter_id, day) DO NOTHING
-            """,
-            [door.kennel.id, list(pups), "{" + ",".join(day.isoformat() for day in days) + "}"],
-        )
+    instants = {
+        _instant(columns["occurred_at"])
+        for item in saved
+        for columns in (item.columns, item.before)
+        if columns and columns.get("occurred_at") is not None
+    }
+    return _days(instants, door.kennel.zone) if instants else set()
 
 
 def on_pups(saved: Sequence[Saved], door: Door) -> None:
