@@ -95,7 +95,7 @@ class MainStack(RunningStack):
         """Play a second beat, so that nobody waits 15 s for the first one's tick: a doubled tick changes nothing."""
         with Celery("second-beat", broker=self._valkey_url) as beat:
             for name, args in (*TICKS, *((task, ()) for task in more)):
-                beat.send_task(name, args, expires=15)
+                beat.send_task(name, args, expires=60)
 
     def until(self, what: str, is_so: Callable[[], object], most_s: float = MOST_S) -> None:
         """Wait until something is so.  Raises TimeoutError that names it."""
