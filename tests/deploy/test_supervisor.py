@@ -52,9 +52,6 @@ class Writer(threading.Thread):
             "Content-Type": "application/json",
             "Host": stack.host,
         }
-        # A shared tablet records nothing without somebody's turn at it; a program of one's own does.
-        with psycopg.connect(owner_of(stack)) as connection:
-            connection.execute("UPDATE people_device SET kind = 'program'")
         _, pups = self.ask("GET", f"{self.path}/pups?limit=1")
         self.pup = pups["results"][0]["uid"]
         self.acknowledged: set[uuid.UUID] = set()
