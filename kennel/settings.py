@@ -55,7 +55,7 @@ MIDDLEWARE = [
     "kennel.api.middleware.problems_under_api",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "csp.middleware.CSPMiddleware",
+    "kennel.web.policy.page_policy",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -188,7 +188,6 @@ X_FRAME_OPTIONS = "DENY"
 if _trusted := env.text("TRUSTED_PROXY_HEADER", ""):
     SECURE_PROXY_SSL_HEADER = (_trusted, "https")
 CONTENT_SECURITY_POLICY = {
-    "EXCLUDE_URL_PREFIXES": ["/api/"],  # JSON with nosniff; nothing there is ever rendered
     "DIRECTIVES": {
         "default-src": ["'self'"],
         "img-src": ["'self'", "data:"],

@@ -11,6 +11,7 @@ from django.test import Client
 from kennel.people.choices import Role
 from kennel.people.models import Carer, Kennel
 from kennel.web import banners
+from tests.api import DeviceClient
 from tests.factories.people import add_member, make_kennel
 from tests.web.pages import Pages, form_values, words
 
@@ -86,7 +87,8 @@ def test_a_banner_stands_on_every_page_while_its_source_says_so(monkeypatch: pyt
 
 
 def test_answers_carry_a_strict_policy_and_no_inline_script_or_style() -> None:
-    answer = Pages(make_kennel()).get()
+    place = make_kennel()
+    answer = Pages(place).get()
     assert "default-src 'self'" in answer["Content-Security-Policy"]
     assert "unsafe" not in answer["Content-Security-Policy"]
     html = answer.content.decode()
@@ -94,6 +96,9 @@ def test_answers_carry_a_strict_policy_and_no_inline_script_or_style() -> None:
     assert "onclick=" not in html
     assert all("src=" in tag for tag in html.split("<script")[1:])
     assert '"allowEval":false,"includeIndicatorStyles":false,"historyCacheSize":0' in html
+    data = DeviceClient(place).get("dogs")
+    assert "Content-Security-Policy" not in data
+    assert data["X-Content-Type-Options"] == "nosniff"
 
 
 def test_pages_with_records_are_private_and_say_whether_a_copy_may_be_kept() -> None:
