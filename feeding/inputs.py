@@ -9,7 +9,19 @@ from pydantic_core import PydanticCustomError
 from feeding.choices import FoodKind, MilkNeed, MissingWeight, NeedMethod, StockMoveKind
 from feeding.domain.stages import check_stages
 from feeding.stage_data import default_stage_data, stages_of
-from kennel.records.fields import Day, FactInput, Line, Name, Note, RecordInput, Uid, number, ref, whole
+from kennel.records.fields import (
+    Day,
+    FactInput,
+    Line,
+    Name,
+    Note,
+    RecordInput,
+    Uid,
+    YesNo,
+    number,
+    ref,
+    whole,
+)
 
 Percent = number(0, 100)
 MOST_STAGES = 20
@@ -41,7 +53,7 @@ class FoodInput(RecordInput):
     density_g_per_ml: number("0.1", "1.2", places=3) | None = None
     milk_kcal_per_ml: number("0.1", 5, places=3) | None = None
     bag_kg: number("0.01", 1000, places=3) | None = None
-    in_use: bool = True
+    in_use: YesNo = True
     note: Note = ""
 
 
@@ -64,7 +76,7 @@ class StageInput(BaseModel):
     soak: SoakInput | None = None
     share_from_food: Share
     texture: Annotated[Line, Field(max_length=80)] = ""
-    one_soaked_meal: bool = False
+    one_soaked_meal: YesNo = False
 
     @model_validator(mode="after")
     def _times_differ(self) -> Self:
@@ -131,10 +143,10 @@ class BottleFeedInput(FactInput):
     offered_ml: number(0, 500, places=1) | None = None
     taken_ml: number(0, 500, places=1)
     temp_c: number(25, 45) | None = None
-    is_sucking: bool | None = None
-    by_tube: bool = False
-    urine_seen: bool = False
-    stool_seen: bool = False
+    is_sucking: YesNo | None = None
+    by_tube: YesNo = False
+    urine_seen: YesNo = False
+    stool_seen: YesNo = False
 
 
 class StockMoveInput(FactInput):

@@ -22,7 +22,19 @@ from health.domain.units import RATE_UNITS, STRENGTH_UNITS
 from health.domain.worming_schemes import SCHEMES, Anchor, Subject
 from health.medicine_data import medicine_of
 from health.plan_data import SCHEME_KEYS, is_vaccination, scheme_of
-from kennel.records.fields import Day, FactInput, Instant, Line, Name, Note, RecordInput, number, ref, whole
+from kennel.records.fields import (
+    Day,
+    FactInput,
+    Instant,
+    Line,
+    Name,
+    Note,
+    RecordInput,
+    YesNo,
+    number,
+    ref,
+    whole,
+)
 
 AMOUNTS = ("mg", "mL", "g", "tablet")
 WallTimeText = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
@@ -78,7 +90,7 @@ class MedicineInput(RecordInput):
     dose_stated: StatedAs = StatedAs.AS_IS
     bands: Annotated[list[BandInput], Field(max_length=40)] = Field(default_factory=list)
     base_per_salt: number("0.000001", 1, places=6) | None = None
-    least_dose: bool = False
+    least_dose: YesNo = False
     other_actives: Annotated[list[OtherActiveInput], Field(max_length=6)] = Field(default_factory=list)
     minimum_age_days: whole(0, 3660) | None = None
     minimum_weight_g: number(1, 120_000, places=1) | None = None
@@ -92,7 +104,7 @@ class MedicineInput(RecordInput):
     nursing: LabelSays = LabelSays.NOT_STATED
     label_note: Note = ""
     source: Line = ""
-    in_use: bool = True
+    in_use: YesNo = True
 
     @model_validator(mode="after")
     def _is_one_product(self) -> Self:

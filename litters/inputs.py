@@ -7,7 +7,19 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from kennel.people.choices import MassUnit, TemperatureUnit
-from kennel.records.fields import Day, FactInput, Instant, Line, Name, Note, RecordInput, number, ref, whole
+from kennel.records.fields import (
+    Day,
+    FactInput,
+    Instant,
+    Line,
+    Name,
+    Note,
+    RecordInput,
+    YesNo,
+    number,
+    ref,
+    whole,
+)
 from litters.choices import (
     DepartureKind,
     DischargeColour,
@@ -70,7 +82,7 @@ class DogInput(RecordInput):
     died_on: Day | None = None
     chip_code: ChipCode = ""
     adult_weight_kg: number("0.3", 120) | None = None
-    lives_here: bool = True
+    lives_here: YesNo = True
     sire: ref("dog") | None = None
     dam: ref("dog") | None = None
     note: Note = ""
@@ -123,7 +135,7 @@ class WeighingInput(FactInput):
     entered_value: number("0.001", 120_000, places=3) | None = None
     entered_unit: MassUnit = MassUnit.GRAM
     source: WeightSource = WeightSource.TYPED
-    is_birth_weight: bool = False
+    is_birth_weight: YesNo = False
 
     @model_validator(mode="after")
     def _one_animal_one_weight(self) -> Self:
@@ -254,7 +266,7 @@ class WhelpingEntryInput(FactInput):
     pup: ref("pup") | None = None
     strength: StrainingStrength | Literal[""] = ""
     discharge: DischargeColour | Literal[""] = ""
-    is_alive: bool = True
+    is_alive: YesNo = True
     apgar_heart_rate: Points | None = None
     apgar_breathing: Points | None = None
     apgar_reflex: Points | None = None
@@ -278,7 +290,7 @@ class RuleSettingInput(RecordInput):
     """A rule of the place switched off, or with the value the kennel read itself and where."""
 
     rule_key: RuleKey
-    is_enabled: bool = True
+    is_enabled: YesNo = True
     value: whole(0, 10_000) | None = None
     source: Line = ""
     read_on: Day | None = None

@@ -1,6 +1,6 @@
 """What lies ahead follows the facts: departures, weights and changes of food plan the duties anew."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from uuid import UUID
 
 from django.db import connection
@@ -9,11 +9,12 @@ from kennel.duties.services import planning
 from kennel.records.door import Door
 from kennel.records.service import Saved
 
+_BOWLS_AND_BOTTLES = ("soak", "meal", "bottle-round")
+
 
 def presence_follows(saved: Sequence[Saved], door: Door) -> None:
     """Pups left or came back: the next bowls change at once."""
-    litters = _litters_of_pups(_pup_ids(saved), door)
-    planning.replan(planning.routines_of(door, subjects=[("litter", uid) for uid in litters]), door)
+    _replan(_litters_of_pups(_pup_ids(saved), door), door)
 
 
 def pups_follow(saved: Sequence[Saved], door: Door) -> None:
@@ -23,8 +24,7 @@ def pups_follow(saved: Sequence[Saved], door: Door) -> None:
         for one in saved
         if one.before and "litter_id" in one.columns and one.before["litter_id"] != one.columns["litter_id"]
     }
-    litters = {*_litters_of_pups([one.id for one in saved], door), *_litter_uids(former, door)}
-    planning.replan(planning.routines_of(door, subjects=[("litter", uid) for uid in litters]), door)
+    _replan([*_litters_of_pups([one.id for one in saved], door), *_litter_uids(former, door)], door)
 
 
 def foods_follow(saved: Sequence[Saved], door: Door) -> None:
@@ -37,6 +37,13 @@ def foods_follow(saved: Sequence[Saved], door: Door) -> None:
         )
         plans = [row[0] for row in cursor.fetchall()]
     planning.replan_later(door, sources=[("feeding-plan", uid) for uid in plans])
+
+
+def _replan(litters: Iterable[UUID], door: Door) -> None:
+    """Bowls and bottles now; whatever else is due for these litters follows with the next tick, outside this write."""
+    subjects = [("litter", uid) for uid in set(litters)]
+    planning.replan_later(door, subjects=subjects)
+    planning.replan(planning.routines_of(door, subjects=subjects, of_kinds=_BOWLS_AND_BOTTLES), door)
 
 
 def _pup_ids(saved: Sequence[Saved]) -> list[int]:

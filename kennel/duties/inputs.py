@@ -20,7 +20,7 @@ from kennel.clock.recurrence import Rule
 from kennel.clock.recurrence_text import rule_from_json
 from kennel.duties import kinds
 from kennel.duties.choices import ActionKind, Level
-from kennel.records.fields import Day, FactInput, Instant, Line, Note, RecordInput, Ref, Uid
+from kennel.records.fields import Day, FactInput, Instant, Line, Note, RecordInput, Ref, Uid, YesNo
 
 WEEK_S = 7 * 24 * 3600
 MONTH_S = 31 * 24 * 3600
@@ -127,7 +127,7 @@ class RoutineInput(RecordInput):
     day_zero_on: Day | None = None
     from_age_days: AgeDays | None = None
     until_age_days: AgeDays | None = None
-    is_active: bool = True
+    is_active: YesNo = True
     instructions: Note = ""
     source_type: Annotated[Line, Field(max_length=40)] = ""
     source_uid: Uid | None = None
@@ -229,7 +229,7 @@ class DutyActionInput(FactInput):
     animals: Annotated[list[Uid], Field(max_length=60)] = Field(default_factory=list)
     until: Instant | None = None
     undoes: Uid | None = None
-    take_over: bool = False
+    take_over: YesNo = False
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:

@@ -152,9 +152,11 @@ Instant = Annotated[
     WithJsonSchema({"type": "string", "format": "date-time", "example": "2026-03-01T07:30:00Z"}),
 ]
 Day = Annotated[date, BeforeValidator(_iso_day), AfterValidator(_sane_day)]
+YesNo = Annotated[bool, Field(strict=True)]
 Zone = Annotated[str, StringConstraints(max_length=64), AfterValidator(_known_zone)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80), BeforeValidator(_clean_line)]
 Line = Annotated[str, StringConstraints(max_length=200), BeforeValidator(_clean_line)]
+FileName = Annotated[str, StringConstraints(max_length=255), BeforeValidator(_clean_line)]
 Note = Annotated[str, StringConstraints(max_length=2000), BeforeValidator(_clean_note)]
 
 

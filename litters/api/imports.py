@@ -12,6 +12,7 @@ from kennel.api.rendering import dumps, json_response
 from kennel.api.urls import add_view
 from kennel.people.choices import MassUnit
 from kennel.records import service
+from kennel.records.fields import FileName
 from kennel.records.refusals import invalid
 from litters.services.weight_files import MOST_FILE_BYTES
 from litters.services.weight_import import Line, Report, weights_import
@@ -48,7 +49,7 @@ class ImportInput(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    file_name: Annotated[str, Field(max_length=255)] = ""
+    file_name: FileName = ""
     content: Annotated[
         str,
         Field(min_length=1, max_length=MOST_FILE_BYTES * 4 // 3 + 8, description="XLSX or CSV, in base64."),

@@ -20,7 +20,7 @@ from kennel.duties.choices import DutyState, ReminderState
 from kennel.duties.services import receipts, unsubscribing
 from kennel.people.choices import Role
 from kennel.records import door, service
-from kennel.records.fields import Instant, Line
+from kennel.records.fields import Instant, Line, YesNo
 from kennel.records.refusals import Refusal, invalid
 
 TEXT: Json = {"type": "string"}
@@ -248,8 +248,8 @@ class ChoiceInput(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     channel: Line
-    is_on: bool = True
-    digests_on: bool = True
+    is_on: YesNo = True
+    digests_on: YesNo = True
 
 
 _CHOICE: Json = {

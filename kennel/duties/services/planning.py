@@ -155,15 +155,23 @@ def _soil(side: str, pairs: Sequence[tuple[str, UUID]], door: Door) -> int:
 
 
 def routines_of(
-    door: Door, *, subjects: Iterable[tuple[str, UUID]] = (), sources: Iterable[tuple[str, UUID]] = ()
+    door: Door,
+    *,
+    subjects: Iterable[tuple[str, UUID]] = (),
+    sources: Iterable[tuple[str, UUID]] = (),
+    of_kinds: Sequence[str] | None = None,
 ) -> list[int]:
-    """Internal ids of the routines about these subjects or made from these records, for `replan`."""
+    """Internal ids of the routines about these subjects or made from these records, for `replan`.
+
+    of_kinds: only those of these kinds of duty; None: of any.
+    """
     asked = [
         *({"side": "subject", "type": name, "uid": uid} for name, uid in subjects),
         *({"side": "source", "type": name, "uid": uid} for name, uid in sources),
     ]
     if not asked:
         return []
+    only = None if of_kinds is None else list(of_kinds)
     with connection.cursor() as cursor:
         cursor.execute(
             """
@@ -172,9 +180,10 @@ def routines_of(
             WHERE r.kennel_id = %s AND r.deleted_at IS NULL
               AND ((n.side = 'subject' AND r.subject_type = n.type AND r.subject_uid = n.uid)
                 OR (n.side = 'source' AND r.source_type = n.type AND r.source_uid = n.uid))
+              AND (%s::text[] IS NULL OR r.kind = ANY(%s::text[]))
             ORDER BY r.id
             """,
-            [store.dump(asked), door.kennel.id],
+            [store.dump(asked), door.kennel.id, only, only],
         )
         return [row[0] for row in cursor.fetchall()]
 
