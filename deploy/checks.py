@@ -2,7 +2,7 @@
 
     ./deploy/test                      everything
     ./deploy/test --fast               without the tests that start servers or a browser
-    ./deploy/test tests/kennel -k word only pytest, with these arguments
+    ./deploy/test tests/kennel -k word only pytest, with these arguments, one test after the other
 
 PostgreSQL and Valkey are real and thrown away afterwards; OWNER_DATABASE_URL, DATABASE_URL, JOBS_DATABASE_URL
 and REDIS_URL name servers of one's own instead.  CHROMIUM names the browser.
@@ -29,6 +29,13 @@ from deploy.valkey import Server
 CODE = ["kennel", "litters", "feeding", "health", "deploy", "tests", "manage.py"]
 PUBLIC_ORIGIN = "https://kennel.example.org"  # RFC 2606: a name that is nobody's
 NO_TESTS_RAN = 5
+MOST_WORKERS = 4
+
+
+def side_by_side(processors: int | None) -> list[str]:
+    """Arguments that let pytest run on so many processors; tests that need the machine stay in one worker."""
+    workers = min(MOST_WORKERS, processors or 1)
+    return ["-n", str(workers), "--dist", "loadgroup"] if workers > 1 else []
 
 
 @dataclass(frozen=True)
@@ -176,6 +183,7 @@ def main() -> int:
         elif not fast:
             print(f"Browser tests are left out: {note}.", flush=True)
             marks.append("not browser")
+        arguments = arguments or side_by_side(os.cpu_count())
         chosen = arguments if not marks or "-m" in arguments else [*arguments, "-m", " and ".join(marks)]
         tests = Tests(variables, chosen)
         steps = [] if only_tests else static_steps(variables)

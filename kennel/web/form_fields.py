@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, time
 from enum import Enum
+from functools import cache
 from typing import Any, get_args
 
 from django.db.models import TextChoices
@@ -85,8 +86,15 @@ def _plain(limit: float | None) -> str:
     return "" if limit is None else f"{limit:.12g}"
 
 
+@cache
+def _properties(model: type[BaseModel]) -> dict[str, Any]:
+    """JSON schemas of a model's fields; made once, because making them costs more than the page."""
+    properties: dict[str, Any] = model.model_json_schema()["properties"]
+    return properties
+
+
 def _property(model: type[BaseModel], name: str) -> dict[str, Any]:
-    schema: dict[str, Any] = model.model_json_schema()["properties"][name]
+    schema: dict[str, Any] = _properties(model)[name]
     for branch in schema.get("anyOf", ()):
         if branch.get("type") != "null":
             return {**schema, **branch}

@@ -52,6 +52,12 @@ def test_pytests_closing_line_is_kept_to_be_said_last(
     assert "collected 2 items" in capfd.readouterr().out
 
 
+@pytest.mark.parametrize(("processors", "workers"), [(None, 1), (1, 1), (2, 2), (64, 4)])
+def test_the_whole_suite_runs_on_every_processor_up_to_four(processors: int | None, workers: int) -> None:
+    arguments = checks.side_by_side(processors)
+    assert arguments == ([] if workers == 1 else ["-n", str(workers), "--dist", "loadgroup"])
+
+
 def finding(remedies: list[str]) -> str:
     """pip-audit's JSON for one package with one weakness."""
     weakness = {"id": "PYSEC-0000-1", "fix_versions": remedies, "aliases": [], "description": ""}
