@@ -22,6 +22,11 @@ from deploy.readiness import answer_status
 from deploy.state import read_json
 
 
+def _hear_ctrl_c() -> None:
+    """A shell that runs the tests in the background lets its children ignore Ctrl-C; ours is to hear it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 class DidNotStart(Exception):
     """The supervisor ended before the server answered; the text is what it printed."""
 
@@ -63,6 +68,7 @@ class RunningStack:
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=subprocess.STDOUT,
+                preexec_fn=_hear_ctrl_c,
             )
         while self._described_by() != self.process.pid:
             if self.process.poll() is not None or time.monotonic() - began > seconds:

@@ -131,7 +131,8 @@ class PlannedMating(KennelView):
 
 
 def _generations(request: Any) -> int | None:
-    asked = service.check(GenerationsQuery, {"generations": request.query_params.get("generations") or None})
+    given = request.query_params.get("generations")
+    asked = service.check(GenerationsQuery, {} if given is None else {"generations": given})
     if asked.generations is not None and not 1 <= asked.generations <= 100:
         raise invalid("generations", "range", "Generations are a whole number from 1 to 100.")
     found: int | None = asked.generations

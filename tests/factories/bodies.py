@@ -1,6 +1,6 @@
 """A valid body for any record type, made from its input model alone, and the parents it needs.
 
-Nothing here names a record type, apart from words that only a registry knows (`_WORDS`): a type that is registered
+Nothing here names a record type, apart from `_WORDS`: a type that is registered
 tomorrow is made in the same way.
 """
 
@@ -17,8 +17,11 @@ from kennel.records.ids import new_uid
 from kennel.records.types import RecordType
 
 Json = dict[str, Any]
-# Values of plain text fields that must be words of another registry.
-_WORDS = {("routine", "kind"): "task"}
+# A word of another registry, and a rule that is not due every five minutes three days ahead.
+_WORDS = {
+    ("routine", "kind"): "task",
+    ("routine", "rule"): {"kind": "every", "interval_s": 1200, "anchor_at": "2026-03-01T07:30:00Z"},
+}
 _BANDS = ("moss", "rust", "teal", "plum", "sand", "slate", "fern", "coral")
 
 
