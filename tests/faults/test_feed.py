@@ -20,7 +20,7 @@ from tests.faults.server import Client
 
 pytestmark = pytest.mark.fault
 
-WRITERS, TRANSACTIONS = 8, 40
+WRITERS, TRANSACTIONS = 8, 300
 
 
 def _write(scene: Scene, seed: int, index: int) -> None:
