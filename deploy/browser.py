@@ -1,9 +1,12 @@
 """Finds Chromium for the browser tests, and has Debian install it for root when it is missing."""
 
+import ctypes
 import os
 import shutil
 import subprocess
 
+# The program that drives the browser comes with its package, this library does not.
+DRIVER_NEEDS = "libatomic.so.1"
 NAMES = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 
 
@@ -15,18 +18,17 @@ def find(*, may_install: bool) -> tuple[str | None, str]:
             if os.access(chosen, os.X_OK)
             else (None, f"CHROMIUM names {chosen}, which cannot be run")
         )
-    if found := _installed():
+    found = _installed()
+    if found and _driver_can_run():
         return found, ""
+    lacks = f"{DRIVER_NEEDS} is" if found else "Chromium is"
     if not may_install:
-        return None, "Chromium is not installed (CHROMIUM names another place)"
+        return None, f"{lacks} not installed (CHROMIUM names another browser)"
     if os.geteuid() != 0 or not shutil.which("apt-get"):
-        return (
-            None,
-            "Chromium is not installed, and only root on Debian can have it installed",
-        )
+        return None, f"{lacks} not installed, and only root on Debian can have it installed"
     print("Installing Chromium for the browser tests ...", flush=True)
     quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    for words in (["update"], ["install", "--yes", "--no-install-recommends", "chromium"]):
+    for words in (["update"], ["install", "--yes", "--no-install-recommends", "chromium", "libatomic1"]):
         done = subprocess.run(
             ["apt-get", "-qq", *words], env=quiet, capture_output=True, text=True, check=False
         )
@@ -39,3 +41,11 @@ def find(*, may_install: bool) -> tuple[str | None, str]:
 
 def _installed() -> str | None:
     return next((path for name in NAMES if (path := shutil.which(name))), None)
+
+
+def _driver_can_run() -> bool:
+    try:
+        ctypes.CDLL(DRIVER_NEEDS)
+    except OSError:
+        return False
+    return True
