@@ -4,6 +4,7 @@ import hashlib
 import io
 import json
 import os
+import shutil
 import tarfile
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -66,7 +67,13 @@ def unpack(source: Path, folder: Path) -> Manifest:
             names = tar.getnames()
             if names[:1] != [MANIFEST] or set(names) != {MANIFEST, DUMP}:
                 raise Damaged("This is not a backup of the kennel server.")
-            tar.extractall(folder, filter="data")
+            # Only the bytes of these two plain files; a link or a path of the archive's own choosing means nothing.
+            for name in (MANIFEST, DUMP):
+                member = tar.extractfile(name)
+                if member is None:
+                    raise Damaged("This is not a backup of the kennel server.")
+                with member, (folder / name).open("wb") as written:
+                    shutil.copyfileobj(member, written)
     except (tarfile.TarError, EOFError, OSError) as error:
         raise Damaged(f"The file cannot be read: {error}.") from error
     try:

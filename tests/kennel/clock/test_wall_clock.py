@@ -165,8 +165,9 @@ def test_each_instant_lies_in_exactly_the_bounds_of_its_local_day(instant: datet
     assert local_day_bounds(day + timedelta(days=1), zone)[0] == end
 
 
+# dateutil's copy of the data is older: release 2024b of the zone database corrected Portugal's clocks up to 1996.
 @given(
-    day=st.dates(date(1990, 1, 1), date(2035, 12, 31)),
+    day=st.dates(date(1997, 1, 1), date(2035, 12, 31)),
     wall_time=st.times().map(lambda one: one.replace(microsecond=0, fold=0)),
     zone=st.sampled_from(ZONES),
 )
