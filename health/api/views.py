@@ -16,8 +16,8 @@ from health.inputs import TreatmentInput
 from health.medicine_data import body_of
 from health.plan_data import default_phases, default_series
 from health.registrations import TREATMENT
-from kennel.api import problems
 from kennel.api.base import KennelView
+from kennel.api.batch import result_of
 from kennel.api.preconditions import parse_uid
 from kennel.api.rendering import dumps, json_response
 from kennel.clock.wall_clock import local_day
@@ -315,21 +315,8 @@ class TreatmentsForMany(KennelView):
                 outcomes[place] = service.Outcome(place, uid, "rejected", None, refusal)
         with door.write(self.here, self.actor, self.at) as opened:
             outcomes |= {one.index: one for one in service.create(TREATMENT, items, opened)}
-        results = [self._result(outcomes[place]) for place in range(len(many.animals))]
+        results = [result_of(outcomes[place], self.actor.request_id) for place in range(len(many.animals))]
         return json_response(dumps({"results": results}))
-
-    def _result(self, outcome: service.Outcome) -> dict[str, Any]:
-        status = {"created": 201, "replayed": 200}.get(outcome.outcome)
-        result: dict[str, Any] = {
-            "uid": outcome.uid,
-            "status": status,
-            "outcome": outcome.outcome,
-            "version": outcome.version,
-        }
-        if outcome.refusal:
-            result["problem"] = problems.document(outcome.refusal, self.actor.request_id)
-            result["status"] = result["problem"]["status"]
-        return result
 
 
 def bodies(many: ForMany) -> list[dict[str, Any]]:

@@ -109,7 +109,10 @@ class BatchView(KennelView):
                 if record_type.name in work:
                     self._keep(outcomes, service.delete(record_type, work[record_type.name].deletes, opened))
             seq = door.seq_now(opened)
-        results = [self._result(index, outcomes[index]) for index in range(len(items))]
+        results = [
+            {"index": index, **result_of(outcomes[index], self.actor.request_id)}
+            for index in range(len(items))
+        ]
         cursor = cursors.seal("feed", self.here.uid, opened.epoch, seq)
         return json_response(dumps({"results": results, "cursor": cursor}))
 
@@ -156,19 +159,20 @@ class BatchView(KennelView):
         change = service.Change(index, item.uid, versions, item.data)
         (here.updates if item.op == "update" else here.deletes).append(change)
 
-    def _result(self, index: int, outcome: service.Outcome) -> dict[str, Any]:
-        status = {"created": 201, "updated": 200, "deleted": 204, "replayed": 200}.get(outcome.outcome)
-        result: dict[str, Any] = {
-            "index": index,
-            "uid": outcome.uid,
-            "status": status,
-            "outcome": outcome.outcome,
-            "version": outcome.version,
-        }
-        if outcome.refusal:
-            result["problem"] = problems.document(outcome.refusal, self.actor.request_id)
-            result["status"] = result["problem"]["status"]
-        return result
+
+def result_of(outcome: service.Outcome, request_id: UUID | None) -> dict[str, Any]:
+    """What became of one item, as lists of results show it."""
+    status = {"created": 201, "updated": 200, "deleted": 204, "replayed": 200}.get(outcome.outcome)
+    result: dict[str, Any] = {
+        "uid": outcome.uid,
+        "status": status,
+        "outcome": outcome.outcome,
+        "version": outcome.version,
+    }
+    if outcome.refusal:
+        result["problem"] = problems.document(outcome.refusal, request_id)
+        result["status"] = result["problem"]["status"]
+    return result
 
 
 def _uid_of(raw: Any) -> UUID | None:

@@ -14,8 +14,10 @@ from litters.domain.neonate import completed_days, temperature_advice
 from litters.services.chips import clear
 from litters.services.figures import agreed_figures, growth_limits
 from litters.services.presence import warn_absent
+from litters.services.typed_values import settle
 
 PUP_TEMPERATURE = "pup_temperature"
+AGREE_WITHIN_C = Decimal("0.06")
 
 
 def celsius(value: Decimal, unit: TemperatureUnit) -> Decimal:
@@ -28,24 +30,11 @@ def celsius(value: Decimal, unit: TemperatureUnit) -> Decimal:
 def temperatures_prepare(drafts: Sequence[Draft], door: Door) -> None:
     """Fill in degrees Celsius or what was typed, and keep advice about the pup beside it."""
     for draft in drafts:
-        typed, unit, temp = draft.input.entered_value, draft.input.entered_unit, draft.input.temp_c
-        if draft.before is not None:  # the one that is corrected leads the other
-            led_by_typed = draft.sent & {"entered_value", "entered_unit"} and typed is not None
-            if "temp_c" in draft.sent and "entered_value" not in draft.sent and temp is not None:
-                typed, unit = temp, TemperatureUnit.CELSIUS
-            elif led_by_typed and "temp_c" not in draft.sent:
-                temp = None
-        if temp is None:
-            temp = celsius(typed, unit)
-        elif typed is None:
-            typed, unit = temp, TemperatureUnit.CELSIUS
-        elif abs(celsius(typed, unit) - temp) > Decimal("0.06"):
-            draft.refuse(invalid("entered_value", "disagrees", "temp_c and what was typed are not the same."))
+        temp = settle(draft, "temp_c", TemperatureUnit.CELSIUS, celsius, lambda _: AGREE_WITHIN_C)
         if not 25 <= temp <= 45:
             draft.refuse(
                 invalid("temp_c", "range", "A body temperature lies between 25 and 45 degrees Celsius.")
             )
-        draft.columns |= {"temp_c": temp, "entered_value": typed, "entered_unit": unit}
     warn_absent(drafts, door)
     _warn_of_cold_and_heat([d for d in drafts if d.refusal is None], door)
 

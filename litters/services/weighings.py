@@ -12,6 +12,7 @@ from kennel.records.door import Door
 from kennel.records.refusals import invalid
 from kennel.records.service import Draft
 from litters.services.presence import warn_absent
+from litters.services.typed_values import settle
 
 # International avoirdupois pound, exactly 0.45359237 kg (NIST Special Publication 811, appendix B.8); 16 oz a pound.
 GRAMS = {
@@ -31,30 +32,15 @@ def grams(value: Decimal, unit: MassUnit) -> Decimal:
 def weighings_prepare(drafts: Sequence[Draft], door: Door) -> None:
     """Fill in grams or what was typed, and link likely doubles."""
     for draft in drafts:
-        _settle_weight(draft)
+        weight = settle(draft, "weight_g", MassUnit.GRAM, grams, _tolerance)
+        if not Decimal("0.1") <= weight <= 120_000:
+            draft.refuse(invalid("weight_g", "range", "A weight lies between 0.1 g and 120 kg."))
     warn_absent(drafts, door)
     _link_doubles([d for d in drafts if d.refusal is None and d.before is None], door)
 
 
-def _settle_weight(draft: Draft) -> None:
-    typed, unit, weight = draft.input.entered_value, draft.input.entered_unit, draft.input.weight_g
-    if draft.before is not None:  # the one that is corrected leads the other
-        led_by_typed = draft.sent & {"entered_value", "entered_unit"} and typed is not None
-        if "weight_g" in draft.sent and "entered_value" not in draft.sent and weight is not None:
-            typed, unit = weight, MassUnit.GRAM
-        elif led_by_typed and "weight_g" not in draft.sent:
-            weight = None
-    if weight is None:
-        weight = grams(typed, unit)
-    elif typed is None:
-        typed, unit = weight, MassUnit.GRAM
-    elif abs(grams(typed, unit) - weight) > max(Decimal("0.5"), weight / 200):
-        draft.refuse(
-            invalid("entered_value", "disagrees", "weight_g and what was typed are not the same weight.")
-        )
-    if not Decimal("0.1") <= weight <= 120_000:
-        draft.refuse(invalid("weight_g", "range", "A weight lies between 0.1 g and 120 kg."))
-    draft.columns |= {"weight_g": weight, "entered_value": typed, "entered_unit": unit}
+def _tolerance(weight: Decimal) -> Decimal:
+    return max(Decimal("0.5"), weight / 200)
 
 
 def _link_doubles(drafts: Sequence[Draft], door: Door) -> None:
