@@ -21,47 +21,21 @@ def fill(scene: Scene) -> None:
 
 
 def _dogs(scene: Scene) -> None:
-    today = local_day(scene.at, scene.here.zone)
-    breed: dict[str, Any] = {"breed": "water spaniel", "adult_weight_kg": 19}
     # Behind them: two bitches that live elsewhere, so that a planned mating has an ancestor on both sides.
-    for name, years, dam in (("Yarrow", 11, None), ("Sedge", 8, "Yarrow")):
-        scene.add(
-            "dog",
-            name,
-            name=name,
-            sex="female",
-            born_on=_years_before(today, years),
-            lives_here=False,
-            dam=scene.uid(dam) if dam else None,
-            **breed,
-        )
-        scene.write()
-    parents: dict[str, dict[str, Any]] = {"Bramble": {"dam": scene.uid("Sedge")}}
-    for name, years, colour in (
-        ("Bramble", 4, "liver"),
-        ("Sorrel", 3, "black"),
-        ("Teasel", 5, "liver and white"),
-    ):
-        scene.add(
-            "dog",
-            name,
-            name=name,
-            sex="female",
-            born_on=_years_before(today, years),
-            colour=colour,
-            **breed,
-            **parents.get(name, {}),
-        )
-    scene.add(
-        "dog",
-        "Marram",
-        name="Marram",
-        sex="male",
-        born_on=_years_before(today, 6),
-        colour="black",
-        dam=scene.uid("Yarrow"),
-        **breed,
-    )
+    _dog(scene, "Yarrow", 11, lives_here=False)
+    scene.write()
+    _dog(scene, "Sedge", 8, lives_here=False, dam=scene.uid("Yarrow"))
+    scene.write()
+    _dog(scene, "Bramble", 4, colour="liver", dam=scene.uid("Sedge"))
+    _dog(scene, "Sorrel", 3, colour="black")
+    _dog(scene, "Teasel", 5, colour="liver and white")
+    _dog(scene, "Marram", 6, sex="male", colour="black", dam=scene.uid("Yarrow"))
+
+
+def _dog(scene: Scene, name: str, years: int, **known: Any) -> None:
+    born_on = _years_before(local_day(scene.at, scene.here.zone), years)
+    own: dict[str, Any] = {"sex": "female", "breed": "water spaniel", "adult_weight_kg": 19} | known
+    scene.add("dog", name, name=name, born_on=born_on, **own)
 
 
 def _years_before(day: date, years: int) -> date:

@@ -1,22 +1,17 @@
 """Pages about what happened, and about animals to keep an eye on."""
 
-from typing import Any
-from uuid import UUID
-
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
 
-from health import selectors
 from health.choices import WatchLevel
 from health.registrations import WATCH
 from health.web import entries, reads
+from health.web.animal_form import AnimalFormPage
 from kennel.records import door, service, store
 from kennel.records.refusals import Refusal
 from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import Entry, RecordForm
-from kennel.web.record_pages import NewRecordPage
+from kennel.web.forms import Entry
 
 
 class HealthPage(KennelPage):
@@ -36,37 +31,11 @@ class HealthPage(KennelPage):
         return self.page("health/health.html", {"events": rows, "animals": found})
 
 
-class _AboutAnAnimal(NewRecordPage):
-    """A form about the animal named in the path."""
-
-    keep_offline = True
-    record = ""
-
-    def fields(self) -> list[Entry]:
-        """The fields beside the animal."""
-        raise NotImplementedError
-
-    def form(self) -> RecordForm:
-        """The animal, then the fields."""
-        kind, uid = self.kwargs["kind"], uid_or_404(self.kwargs["uid"])
-        with door.read(self.here, self.actor, self.at) as opened:
-            found = selectors.animal_facts([(kind, uid, self.at)], opened)[0]
-        if found is None:
-            raise Http404
-        self.animal = found
-        fixed = Entry(kind, "For", choices=[(str(uid), found.called)], is_hidden=True)
-        initial = {kind: str(uid), "occurred_at": self.at, "opened_at": self.at}
-        return RecordForm(self.record, [fixed, *self.fields()], self.here.zone, initial=initial)
-
-    def more(self) -> dict[str, Any]:
-        """The entry is kept on the device first."""
-        return {"offline_type": self.record, "offline_label": self.title()}
-
-
-class NewHealthEventPage(_AboutAnAnimal):
+class NewHealthEventPage(AnimalFormPage):
     """Something that happened to an animal."""
 
     record = "health-event"
+    back_to = "web:health"
     caution = (
         "Something worse than it was an hour ago, a limp or cold pup, blood: ring the vet before writing."
     )
@@ -79,19 +48,12 @@ class NewHealthEventPage(_AboutAnAnimal):
         """Title."""
         return f"What happened to {self.animal.called}?"
 
-    def cancel_url(self) -> str:
-        """Back to the list."""
-        return reverse("web:health", args=[self.here.uid])
 
-    def saved_url(self, uid: UUID) -> str:
-        """To the list."""
-        return self.cancel_url()
-
-
-class NewWatchPage(_AboutAnAnimal):
+class NewWatchPage(AnimalFormPage):
     """Somebody wants an eye kept on an animal."""
 
     record = "watch"
+    back_to = "web:watches"
 
     def fields(self) -> list[Entry]:
         """How urgent, since when, why."""
@@ -100,14 +62,6 @@ class NewWatchPage(_AboutAnAnimal):
     def title(self) -> str:
         """Title."""
         return f"Keep an eye on {self.animal.called}"
-
-    def cancel_url(self) -> str:
-        """Back to the list."""
-        return reverse("web:watches", args=[self.here.uid])
-
-    def saved_url(self, uid: UUID) -> str:
-        """To the list."""
-        return self.cancel_url()
 
 
 class WatchesPage(KennelPage):

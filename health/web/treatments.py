@@ -1,18 +1,15 @@
 """Recording treatments: one animal, or the worming day of a whole litter on one screen."""
 
 from typing import Any
-from uuid import UUID
 
-from django.http import Http404, HttpRequest, HttpResponse
-from django.urls import reverse
+from django.http import HttpRequest, HttpResponse
 
-from health import selectors
 from health.domain.dosing import CAUTION
 from health.web import entries, reads
+from health.web.animal_form import AnimalFormPage
 from kennel.records import door
-from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import Entry, RecordForm
-from kennel.web.record_pages import NewRecordPage
+from kennel.web.base import KennelPage
+from kennel.web.forms import Entry
 from litters.web import reads as litter_reads
 
 
@@ -34,48 +31,23 @@ class TreatmentsPage(KennelPage):
         return self.page("health/treatments.html", {"treatments": rows, "litters": litters})
 
 
-class NewTreatmentPage(NewRecordPage):
+class NewTreatmentPage(AnimalFormPage):
     """A dose of one animal, also without network."""
 
-    keep_offline = True
+    record = "treatment"
+    back_to = "web:treatments"
     template = "health/treatment_new.html"
     caution = CAUTION
     submit = "Save what was given"
 
-    def _animal(self) -> tuple[str, UUID]:
-        return self.kwargs["kind"], uid_or_404(self.kwargs["uid"])
-
-    def form(self) -> RecordForm:
+    def fields(self) -> list[Entry]:
         """Medicine, amount, lot and expiry."""
-        kind, uid = self._animal()
-        with door.read(self.here, self.actor, self.at) as opened:
-            found = selectors.animal_facts([(kind, uid, self.at)], opened)[0]
-            medicines = reads.medicines(self.here.id)
-        if found is None:
-            raise Http404
-        self.animal = found
-        fixed = Entry(kind, "For", choices=[(str(uid), found.called)], is_hidden=True)
-        fields = [fixed, *entries.treatment_entries(medicines)]
-        return RecordForm(
-            "treatment", fields, self.here.zone, initial={kind: str(uid), "occurred_at": self.at}
-        )
+        return entries.treatment_entries(reads.medicines(self.here.id))
 
     def title(self) -> str:
         """Title."""
         return f"Treat {self.animal.called}"
 
     def more(self) -> dict[str, Any]:
-        """The form is kept on the device first."""
-        return {
-            "offline_type": "treatment",
-            "offline_label": f"Treatment of {self.animal.called}",
-            "animal": self.animal,
-        }
-
-    def cancel_url(self) -> str:
-        """Back to the list."""
-        return reverse("web:treatments", args=[self.here.uid])
-
-    def saved_url(self, uid: UUID) -> str:
-        """To the list, where the advice stands beside it."""
-        return self.cancel_url()
+        """The entry is called what it is once it is written."""
+        return super().more() | {"offline_label": f"Treatment of {self.animal.called}", "animal": self.animal}
