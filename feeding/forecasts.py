@@ -84,7 +84,7 @@ def _leaving_on(facts: LitterFacts, door: Door) -> dict[str, date]:
             WHERE b.kennel_id = %s AND p.uid = ANY(%s::uuid[]) AND b.deleted_at IS NULL AND b.ended_on IS NULL
               AND b.leaves_on IS NOT NULL GROUP BY p.uid
             """,
-            [door.kennel.id, store.uid_array([pup.uid for pup in facts.pups])],
+            [door.kennel.id, store.array([pup.uid for pup in facts.pups])],
         )
         leaving: dict[UUID, date] = dict(cursor.fetchall())
     return {pup.called: leaving[pup.uid] for pup in facts.pups if pup.uid in leaving}

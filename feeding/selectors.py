@@ -202,6 +202,6 @@ def foods_by_uid(uids: Sequence[UUID], door: Door) -> dict[UUID, dict[str, Any]]
         cursor.execute(
             f"SELECT f.uid, ({food_json('f')})::text FROM feeding_food f"  # noqa: S608 - a constant of this module
             " WHERE f.kennel_id = %s AND f.uid = ANY(%s::uuid[]) AND f.deleted_at IS NULL",
-            [door.kennel.id, store.uid_array(uids)],
+            [door.kennel.id, store.array(uids)],
         )
         return {uid: store.load(text) for uid, text in cursor.fetchall()}

@@ -131,7 +131,7 @@ def _held(plans: Sequence[UUID], door: Door) -> dict[tuple[UUID, UUID], list[tup
                     AND (d.due_at <= %s OR d.occurrence LIKE 'defer=%%')) OR a.state = 'skipped')
             LIMIT 4000
             """,
-            [door.kennel.id, PLAN, store.uid_array(plans), door.at - timedelta(days=60), door.at],
+            [door.kennel.id, PLAN, store.array(plans), door.at - timedelta(days=60), door.at],
         )
         found: dict[tuple[UUID, UUID], list[tuple[str, date]]] = {}
         for plan, animal, state, due_at in cursor.fetchall():

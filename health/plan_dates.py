@@ -99,7 +99,7 @@ class PlanHere:
 def plans_here(uids: Sequence[UUID], door: Door) -> dict[UUID, PlanHere]:
     """Plans of this kennel with their animals and doses, by uid.  One query."""
     with connection.cursor() as cursor:
-        cursor.execute(_PLANS, {"kennel": door.kennel.id, "plans": store.uid_array(uids), "at": door.at})
+        cursor.execute(_PLANS, {"kennel": door.kennel.id, "plans": store.array(uids), "at": door.at})
         rows = [store.load(text) for (text,) in cursor.fetchall()]
     return {UUID(row["uid"]): PlanHere(UUID(row["uid"]), row) for row in rows}
 

@@ -173,7 +173,7 @@ def medicines_by_uid(uids: Iterable[UUID], door: Door) -> dict[UUID, dict[str, A
         cursor.execute(
             f"SELECT m.uid, ({medicine_json('m')})::text FROM health_medicine m"  # noqa: S608 - a constant
             " WHERE m.kennel_id = %s AND m.uid = ANY(%s::uuid[])",
-            [door.kennel.id, store.uid_array(uids)],
+            [door.kennel.id, store.array(uids)],
         )
         return {uid: store.load(text) for uid, text in cursor.fetchall()}
 
@@ -200,6 +200,6 @@ def pups_here(litters: Iterable[UUID], at: datetime, door: Door) -> list[tuple[U
             WHERE l.kennel_id = %(kennel)s AND l.uid = ANY(%(litters)s::uuid[]) AND NOT {AWAY}
             ORDER BY l.id, p.birth_order NULLS LAST, p.id LIMIT {MOST_ANIMALS}
             """,  # noqa: S608 - constants
-            {"at": at, "kennel": door.kennel.id, "litters": store.uid_array(litters)},
+            {"at": at, "kennel": door.kennel.id, "litters": store.array(litters)},
         )
         return [(litter, pup) for litter, pup in cursor.fetchall()]

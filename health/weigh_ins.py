@@ -61,7 +61,7 @@ def _names(litters: Sequence[UUID], door: Door) -> dict[UUID, str]:
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT uid, name FROM litters_litter WHERE kennel_id = %s AND uid = ANY(%s::uuid[])",
-            [door.kennel.id, store.uid_array(litters)],
+            [door.kennel.id, store.array(litters)],
         )
         return dict(cursor.fetchall())
 
@@ -80,7 +80,7 @@ def plan_again(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
               AND p.fate = 'living' AND p.deleted_at IS NULL
             ORDER BY h.opened_at, h.id LIMIT 400
             """,
-            [door.kennel.id, store.uid_array(pups)],
+            [door.kennel.id, store.array(pups)],
         )
         found: dict[UUID, tuple[str, dict[str, Any]]] = {
             uid: (called, {"level": level, "reasons": store.load(reasons), "litter": litter})

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db import connection
 
-from kennel.records.store import uid_array
+from kennel.records.store import array
 
 # A pup is away from its last departure until a later return; `%(at)s` is the instant asked about.
 AWAY = """EXISTS (
@@ -76,7 +76,7 @@ def litter_counts(litters: Sequence[UUID], kennel_id: int, at: datetime) -> dict
                    count(*) FILTER (WHERE is_here AND rearing = 'hand_fed')
             FROM judged GROUP BY litter
             """,  # noqa: S608
-            {"at": at, "kennel": kennel_id, "litters": uid_array(litters)},
+            {"at": at, "kennel": kennel_id, "litters": array(litters)},
         )
         return {row[0]: LitterCounts(*row) for row in cursor.fetchall()}
 
@@ -100,6 +100,6 @@ def resident_pups(litters: Sequence[UUID], kennel_id: int, at: datetime) -> list
             WHERE l.kennel_id = %(kennel)s AND l.uid = ANY(%(litters)s::uuid[]) AND NOT {AWAY}
             ORDER BY l.id, p.birth_order NULLS LAST, p.id LIMIT 2000
             """,  # noqa: S608
-            {"at": at, "kennel": kennel_id, "litters": uid_array(litters)},
+            {"at": at, "kennel": kennel_id, "litters": array(litters)},
         )
         return [ResidentPup(*row) for row in cursor.fetchall()]

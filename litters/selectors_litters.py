@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db import connection
 
 from kennel.records import store
-from kennel.records.store import uid_array
+from kennel.records.store import array
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def litter_heads(litters: Sequence[UUID], kennel_id: int) -> dict[UUID, LitterHe
             LEFT JOIN litters_dog sire ON sire.kennel_id = l.kennel_id AND sire.id = l.sire_id
             WHERE l.kennel_id = %s AND l.uid = ANY(%s::uuid[]) AND l.deleted_at IS NULL
             """,
-            [kennel_id, uid_array(litters)],
+            [kennel_id, array(litters)],
         )
         heads = [LitterHead(*row) for row in cursor.fetchall()]
     return {head.uid: head for head in heads}

@@ -98,7 +98,7 @@ def _name_strangers(drafts: Sequence[Draft], door: Door) -> None:
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT uid, litter_id FROM litters_pup WHERE kennel_id = %s AND uid = ANY(%s::uuid[])",
-            [door.kennel.id, store.uid_array(uids)],
+            [door.kennel.id, store.array(uids)],
         )
         litter_of: dict[UUID, int] = dict(cursor.fetchall())
     for draft in drafts:

@@ -30,7 +30,7 @@ def plans_prepare(drafts: Sequence[Draft], door: Door) -> None:
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT uid, kind FROM feeding_food WHERE kennel_id = %s AND uid = ANY(%s::uuid[])",
-            [door.kennel.id, store.uid_array(uids)],
+            [door.kennel.id, store.array(uids)],
         )
         kinds: dict[UUID, str] = dict(cursor.fetchall())
     for draft in drafts:

@@ -96,7 +96,7 @@ def _known(litters: Sequence[UUID], door: Door) -> _Known:
             WHERE h.kennel_id = %s AND h.deleted_at IS NULL AND h.rules <> '[]' AND l.uid = ANY(%s::uuid[])
             ORDER BY h.opened_at, h.id LIMIT 2000
             """,
-            [door.kennel.id, store.uid_array(litters)],
+            [door.kennel.id, store.array(litters)],
         )
         rows = [(pup_id, store.load(text)) for pup_id, text in cursor.fetchall()]
     standing: dict[int, _Open] = {}

@@ -123,7 +123,7 @@ def names(kennel_id: int, rows: Sequence[Row]) -> dict[str, str]:
             UNION ALL SELECT uid::text, name FROM litters_dog WHERE kennel_id = %(k)s AND uid = ANY(%(u)s::uuid[])
             UNION ALL SELECT uid::text, name FROM litters_litter WHERE kennel_id = %(k)s AND uid = ANY(%(u)s::uuid[])
             """,
-            {"k": kennel_id, "u": store.uid_array(UUID(uid) for uid in uids)},
+            {"k": kennel_id, "u": store.array(UUID(uid) for uid in uids)},
         )
         return dict(cursor.fetchall())
 

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from rest_framework.views import APIView
 
 from kennel.api.base import KennelView
+from kennel.api.components import INSTANT, UID, Json, page_of
 from kennel.api.people import (
     MAYBE_INSTANT,
     MAYBE_TEXT,
@@ -22,7 +23,6 @@ from kennel.api.people import (
 )
 from kennel.api.preconditions import etag, parse_uid
 from kennel.api.rendering import dumps, json_response
-from kennel.api.schema import INSTANT, UID, Json, page_of
 from kennel.people import limits
 from kennel.people.addresses import client_address, network_of
 from kennel.people.choices import DeviceKind, Role, Scope

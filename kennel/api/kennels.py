@@ -6,9 +6,9 @@ from django.http import HttpResponse
 from pydantic import BaseModel, ConfigDict, Field
 
 from kennel.api.base import AuthenticatedView, KennelView
+from kennel.api.components import page_of, patch_reference
 from kennel.api.preconditions import accepted_versions, etag
 from kennel.api.rendering import dumps, json_response
-from kennel.api.schema import page_of, patch_reference
 from kennel.people import selectors
 from kennel.people.choices import MassUnit, Role, Scope, TemperatureUnit
 from kennel.people.models import Carer, Kennel

@@ -13,10 +13,10 @@ from pydantic_core import PydanticCustomError
 
 from kennel.api import cursors
 from kennel.api.base import SAFE, AuthenticatedView, KennelView
+from kennel.api.components import INSTANT, UID, Json, page_of, patch_reference
 from kennel.api.preconditions import accepted_versions, etag, parse_uid
 from kennel.api.records import page_limit
 from kennel.api.rendering import dumps, json_response
-from kennel.api.schema import INSTANT, UID, Json, page_of, patch_reference
 from kennel.people import limits, selectors
 from kennel.people.addresses import client_address, network_of
 from kennel.people.choices import Role, Scope

@@ -48,11 +48,6 @@ def array(values: Iterable[UUID | int | datetime]) -> str:
     return "{" + orjson.dumps(list(values)).decode()[1:-1] + "}"
 
 
-def uid_array(uids: Iterable[UUID]) -> str:
-    """`array` of uids, for `= ANY(%s::uuid[])`."""
-    return array(uids)
-
-
 def column_of(record_type: RecordType, field_name: str) -> str:
     """Database column behind a shown field."""
     column = record_type.columns[field_name].column
@@ -95,14 +90,14 @@ def look_up(
             f'SELECT {place}, t.id, t.uid, {gone}, {looks[model]} FROM "{model._meta.db_table}" t '  # noqa: S608
             "WHERE t.kennel_id = %s AND t.uid = ANY(%s::uuid[])"
         )
-        values += [kennel_id, uid_array(asked)]
+        values += [kennel_id, array(asked)]
     if uids:
         # LIMIT keeps the planner on the (kennel, uid) key, also before the table was ever analysed.
         parts.append(
             "SELECT -1, t.version, t.uid, false, false FROM unnest(%s::uuid[]) AS asked CROSS JOIN LATERAL "  # noqa: S608
             f'(SELECT uid, version FROM "{record_type.table}" WHERE kennel_id = %s AND uid = asked LIMIT 1) t'
         )
-        values += [uid_array(uids), kennel_id]
+        values += [array(uids), kennel_id]
     found: list[dict[UUID, ParentRow]] = [{} for _ in by_table]
     known: dict[UUID, int] = {}
     if parts:
@@ -130,7 +125,7 @@ def erased_uids(record_type: RecordType, uids: Sequence[UUID], kennel_id: int) -
         cursor.execute(
             f'SELECT uid FROM "{record_type.table}" '  # noqa: S608
             "WHERE kennel_id = %s AND uid = ANY(%s::uuid[]) AND erased_at IS NOT NULL",
-            [kennel_id, uid_array(uids)],
+            [kennel_id, array(uids)],
         )
         return {row[0] for row in cursor.fetchall()}
 
@@ -215,7 +210,7 @@ def current_rows(record_type: RecordType, uids: Iterable[UUID], kennel_id: int) 
         cursor.execute(
             f'SELECT t.uid, (to_jsonb(t) {extra})::text FROM "{record_type.table}" t {" ".join(joins)} '  # noqa: S608
             "WHERE t.kennel_id = %s AND t.uid = ANY(%s::uuid[])",
-            [kennel_id, uid_array(uids)],
+            [kennel_id, array(uids)],
         )
         return {uid: load(text) for uid, text in cursor.fetchall()}
 
@@ -324,6 +319,6 @@ def show(record_type: RecordType, kennel_id: int, uids: Sequence[UUID]) -> dict[
         cursor.execute(
             f'SELECT t.uid, t.version, {body}, t.deleted_at IS NOT NULL FROM "{record_type.table}" t {joins} '  # noqa: S608
             "WHERE t.kennel_id = %s AND t.uid = ANY(%s::uuid[])",
-            [kennel_id, uid_array(uids)],
+            [kennel_id, array(uids)],
         )
         return {row[0]: Shown(*row[1:]) for row in cursor.fetchall()}

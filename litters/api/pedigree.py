@@ -15,7 +15,7 @@ from kennel.clock.wall_clock import local_day
 from kennel.records import door, service
 from kennel.records.fields import Day, Uid
 from kennel.records.refusals import Refusal, invalid
-from kennel.records.store import uid_array
+from kennel.records.store import array
 from litters.api.answers import OBJECTS, TEXTS, answer
 from litters.domain.planned_mating import SOURCE, MatingForecast, inbreeding_level
 from litters.services.figures import agreed_figures, inbreeding_lines
@@ -144,7 +144,7 @@ def _dog_ids(uids: list[Any], kennel_id: int) -> dict[Any, tuple[int, str]]:
         cursor.execute(
             "SELECT uid, id, sex FROM litters_dog WHERE kennel_id = %s AND uid = ANY(%s::uuid[])"
             " AND deleted_at IS NULL",
-            [kennel_id, uid_array(uids)],
+            [kennel_id, array(uids)],
         )
         return {row[0]: (row[1], row[2]) for row in cursor.fetchall()}
 

@@ -6,8 +6,7 @@ of the litter's age, see `litters/services/climates.py`), so that computing an o
 """
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
-from typing import Any
+from datetime import date, timedelta
 
 from kennel.clock.wall_clock import local_day
 from kennel.records.door import Door
@@ -58,12 +57,8 @@ def on_climates(saved: Sequence[Saved], door: Door) -> None:
     for one in saved:
         for columns in (one.columns, one.before or {}):
             if columns.get("litter_id") is not None and columns.get("occurred_at") is not None:
-                at = _instant(columns["occurred_at"])
+                at = marking.instant(columns["occurred_at"])
                 days = {local_day(at, door.kennel.zone), local_day(at + READING_HOLDS, door.kennel.zone)}
                 touched.setdefault(columns["litter_id"], set()).update(days)
     if touched:
         marking.mark_litters(touched, door)
-
-
-def _instant(value: Any) -> datetime:
-    return value if isinstance(value, datetime) else datetime.fromisoformat(value)

@@ -80,7 +80,7 @@ def pups_of(kennel_id: int, litter_uids: Iterable[str]) -> dict[str, list[Row]]:
         MOST_PUPS,
         "AND t.litter_id IN"
         " (SELECT id FROM litters_litter WHERE kennel_id = t.kennel_id AND uid = ANY(%s::uuid[]))",
-        [store.uid_array(uids)],
+        [store.array(uids)],
     )
     by_litter: dict[str, list[Row]] = {str(uid): [] for uid in uids}
     for pup in sorted(found, key=lambda p: (p["birth_order"] or 99, p["born_at"])):

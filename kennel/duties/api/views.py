@@ -11,10 +11,10 @@ from rest_framework.views import APIView
 
 from kennel.api import cursors
 from kennel.api.base import KennelView
+from kennel.api.components import INSTANT, UID, Json, page_like, page_of, reference
 from kennel.api.preconditions import parse_uid
 from kennel.api.records import page_limit
 from kennel.api.rendering import dumps, json_response
-from kennel.api.schema import INSTANT, UID, Json, page_like, page_of, reference
 from kennel.duties import board, channels, reading, selectors
 from kennel.duties.choices import DutyState, ReminderState
 from kennel.duties.services import receipts, unsubscribing

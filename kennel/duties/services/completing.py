@@ -161,7 +161,7 @@ def uncomplete(fact_type: str, fact_uids: Sequence[UUID], door: Door) -> int:
             WHERE kennel_id = %s AND settled_type = %s AND settled_uid = ANY(%s::uuid[])
             RETURNING duty_id
             """,
-            [door.kennel.id, fact_type, store.uid_array(fact_uids)],
+            [door.kennel.id, fact_type, store.array(fact_uids)],
         )
         duty_ids = [row[0] for row in cursor.fetchall()]
     _follow(outcomes.refresh(duty_ids, door, outcome_changed=True), duty_ids, door)

@@ -45,7 +45,7 @@ def subjects_here(asked: set[tuple[str, UUID]], door: Door) -> dict[tuple[str, U
             cursor.execute(
                 f'SELECT t.uid, {subject.name_sql} FROM "{subject.record_type.table}" t '  # noqa: S608 - registered SQL
                 "WHERE t.kennel_id = %s AND t.uid = ANY(%s::uuid[]) AND t.deleted_at IS NULL",
-                [door.kennel.id, store.uid_array(uids)],
+                [door.kennel.id, store.array(uids)],
             )
             found |= {(name, uid): text or name for uid, text in cursor.fetchall()}
     return found

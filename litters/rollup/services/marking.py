@@ -30,7 +30,7 @@ def weighed_days(saved: Sequence[Saved], door: Door) -> set[date]:
     All days for all pups of the list: marking a day too many only computes it again, to the same answer.
     """
     instants = {
-        _instant(columns["occurred_at"])
+        instant(columns["occurred_at"])
         for item in saved
         for columns in (item.columns, item.before)
         if columns and columns.get("occurred_at") is not None
@@ -45,7 +45,7 @@ def on_pups(saved: Sequence[Saved], door: Door) -> None:
     for item in saved:
         for columns in (item.columns, item.before or {}):
             if (born := columns.get("born_at")) is not None:
-                first = local_day(_instant(born), door.kennel.zone)
+                first = local_day(instant(born), door.kennel.zone)
                 span = min((today - first).days, 400)
                 touched.setdefault(item.id, set()).update(first + timedelta(days=n) for n in range(span + 1))
     if touched:
@@ -60,7 +60,7 @@ def on_presence(saved: Sequence[Saved], door: Door) -> None:
         for columns in (item.columns, item.before or {}):
             pup_id, at = columns.get("pup_id"), columns.get("occurred_at")
             if pup_id is not None and at is not None:
-                first = local_day(_instant(at), door.kennel.zone)
+                first = local_day(instant(at), door.kennel.zone)
                 span = max(0, min((today - first).days, 400))
                 touched.setdefault(pup_id, set()).update(first + timedelta(days=n) for n in range(span + 1))
     if touched:
@@ -140,5 +140,6 @@ def _days(instants: set[datetime], zone: str) -> set[date]:
     return days | {day + timedelta(days=n) for day in days for n in range(1, REACH.days + 1)}
 
 
-def _instant(value: Any) -> datetime:
+def instant(value: Any) -> datetime:
+    """A stored or a just written instant; rows hold text, drafts may hold either."""
     return value if isinstance(value, datetime) else datetime.fromisoformat(value)

@@ -38,7 +38,7 @@ def residents(litters: set[UUID], door: Door) -> dict[UUID, list[Animal]]:
             WHERE p.kennel_id = %s AND l.uid = ANY(%s::uuid[]) AND p.fate = 'living' AND p.deleted_at IS NULL
             ORDER BY p.born_at, p.id
             """,
-            [door.kennel.id, store.uid_array(litters)],
+            [door.kennel.id, store.array(litters)],
         )
         found: dict[UUID, list[Animal]] = {}
         for litter, pup, band in cursor.fetchall():
