@@ -49,6 +49,7 @@ def shown_schema(record_type: RecordType) -> Json:
 
 
 def column(field: "models.Field[Any, Any]") -> Json:
+    """Schema of a stored column as the API shows it."""
     schema = dict(_kind(field))
     if field.choices and not isinstance(field, ArrayField):
         schema["enum"] = [value for value, _ in field.choices]
