@@ -19,7 +19,8 @@ from kennel.records.door import Door
 from kennel.records.ids import new_uid
 from kennel.records.service import Saved
 from kennel.records.types import RecordType
-from litters.domain.growth import LEVELS, MISSING, Reason
+from litters.domain.growth import MISSING, Reason
+from litters.domain.watch_reasons import highest, rank
 from litters.selectors import AWAY
 from litters.services.assessments import PupAssessment, assess_litters
 from litters.services.concerned import litters_concerned, pups_concerned
@@ -124,7 +125,7 @@ def _speaking(pup: PupAssessment) -> list[Reason]:
 
 
 def _level(reasons: Sequence[Reason]) -> str:
-    return max((reason.level for reason in reasons), key=LEVELS.index)
+    return highest([reason.level for reason in reasons])
 
 
 def _opening(pup: PupAssessment, known: _Known, at: datetime) -> dict[str, Any] | None:
@@ -134,9 +135,7 @@ def _opening(pup: PupAssessment, known: _Known, at: datetime) -> dict[str, Any] 
         return None
     rules, level = {reason.rule for reason in reasons}, _level(reasons)
     for closed_level, closed_rules in known.closed.get(pup.pup.id, ()):
-        if (closed_rules is None or rules <= closed_rules) and LEVELS.index(level) <= LEVELS.index(
-            closed_level
-        ):
+        if (closed_rules is None or rules <= closed_rules) and rank(level) <= rank(closed_level):
             return None
     return {"pup": str(pup.pup.uid), "opened_at": at.isoformat(), **_told(reasons, level)}
 
@@ -161,7 +160,7 @@ def _change(
         return None
     reasons = _speaking(pup)
     if reasons:
-        level = max(watch.level, _level(reasons), key=LEVELS.index)
+        level = highest([watch.level, _level(reasons)])
         told = _told(reasons, level)
         same = level == watch.level and frozenset(told["rules"]) == watch.rules
         if same and pup.pup.id not in touched and watch.quiet_since is None:
