@@ -1,9 +1,9 @@
 """What clients may write about foods, feeding plans, meals, bottle feeds and stock."""
 
 from decimal import Decimal
-from typing import Annotated, Any, Self
+from typing import Annotated, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from feeding.choices import FoodKind, MilkNeed, MissingWeight, NeedMethod, StockMoveKind
@@ -15,9 +15,12 @@ from kennel.records.fields import (
     Line,
     Name,
     Note,
+    Part,
     RecordInput,
     Uid,
+    WallTimeText,
     YesNo,
+    listed,
     number,
     ref,
     whole,
@@ -27,15 +30,8 @@ Percent = number(0, 100)
 MOST_STAGES = 20
 
 
-def _plain(value: Any) -> Any:
-    if isinstance(value, bool):
-        raise PydanticCustomError("number", "A number is expected.")
-    return value
-
-
-Parts = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False), BeforeValidator(_plain)]
-Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False), BeforeValidator(_plain)]
-WallTimeText = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
+Parts = listed(0, 100)
+Share = listed(0, 1)
 
 
 class FoodInput(RecordInput):
@@ -57,19 +53,15 @@ class FoodInput(RecordInput):
     note: Note = ""
 
 
-class SoakInput(BaseModel):
+class SoakInput(Part):
     """Parts of food to parts of water by volume."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    food_parts: Annotated[Parts, Field(gt=0)]
+    food_parts: listed(0, 100, above=True)
     water_parts: Parts
 
 
-class StageInput(BaseModel):
+class StageInput(Part):
     """A step of weaning, from a completed day of age on; as many meals a day as there are wall times."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     from_day: whole(0, 1000)
     wall_times: Annotated[list[WallTimeText], Field(min_length=1, max_length=8)]

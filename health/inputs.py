@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from health.choices import (
@@ -29,15 +29,17 @@ from kennel.records.fields import (
     Line,
     Name,
     Note,
+    Part,
     RecordInput,
+    WallTimeText,
     YesNo,
+    listed,
     number,
     ref,
     whole,
 )
 
 AMOUNTS = ("mg", "mL", "g", "tablet")
-WallTimeText = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 StrengthUnit = Literal[("", *STRENGTH_UNITS)]
 RateUnit = Literal[("", *RATE_UNITS)]
 GivenUnit = Literal[(*RATE_UNITS, *AMOUNTS)]
@@ -45,20 +47,11 @@ SchemeKey = Literal[SCHEME_KEYS]
 AnchorName = Literal[tuple(one.value for one in Anchor)]
 
 
-def _plain(value: Any) -> Any:
-    """Requests bring exact decimals; what stands in a list is kept as a plain JSON number."""
-    return float(value) if isinstance(value, Decimal) else value
+Figure = listed(0, 1e6, above=True)
+Edge = listed(0, 120)
 
 
-Figure = Annotated[float, BeforeValidator(_plain), Field(gt=0, le=1e6, strict=True, allow_inf_nan=False)]
-Edge = Annotated[float, BeforeValidator(_plain), Field(ge=0, le=120, strict=True, allow_inf_nan=False)]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class BandInput(_Part):
+class BandInput(Part):
     """One line of a label's weight table, from a weight up to and including another (null: no upper end)."""
 
     from_kg: Edge
@@ -67,7 +60,7 @@ class BandInput(_Part):
     unit: GivenUnit
 
 
-class OtherActiveInput(_Part):
+class OtherActiveInput(Part):
     """A second active of a combined product."""
 
     name: Name
@@ -121,7 +114,7 @@ class MedicineInput(RecordInput):
         return self
 
 
-class EndInput(_Part):
+class EndInput(Part):
     """When a phase ends, that day included."""
 
     anchor: AnchorName
@@ -129,7 +122,7 @@ class EndInput(_Part):
     months: whole(0, 240) = 0
 
 
-class PhaseInput(_Part):
+class PhaseInput(Part):
     """Due dates of one stretch: `days` after an event, or a first day and then every so many days or months."""
 
     anchor: AnchorName
@@ -141,7 +134,7 @@ class PhaseInput(_Part):
     end: EndInput | None = None
 
 
-class SeriesInput(_Part):
+class SeriesInput(Part):
     """A vaccination series: ages and gaps in days, both ends included."""
 
     first_age_days: whole(0, 400)

@@ -5,6 +5,7 @@ from typing import Any
 
 from kennel.clock.wall_clock import instant_of, local_day
 from kennel.demo import Scene
+from litters.domain.growth_models import gompertz_kg
 
 YOUNG = ("moss", "rust", "slate", "wheat", "plum", "chalk", "fern")
 OLDER = ("amber", "birch", "clay", "dove", "ember", "flint", "gorse", "heath")
@@ -18,6 +19,31 @@ def fill(scene: Scene) -> None:
     _expected(scene, today)
     _young(scene, today)
     _older(scene, today)
+    _growth_table(scene, today)
+
+
+def _growth_table(scene: Scene, today: date) -> None:
+    """Invented values, to show what a vet's table looks like: no pup of the demo is old enough for it yet."""
+    rows = [
+        {
+            "age_days": week * 7,
+            "power": 0.4,
+            "median_kg": round(gompertz_kg(week * 7, 19, 50, 95), 2),
+            "spread": 0.11,
+        }
+        for week in range(12, 105, 4)
+    ]
+    scene.add(
+        "growth-table",
+        "growth-table",
+        name="Water spaniels (invented)",
+        adult_from_kg=15,
+        adult_below_kg=30,
+        rows=rows,
+        supplied_by="Dr Ames (invented)",
+        supplied_on=today - timedelta(days=40),
+        source="invented values, for trying out",
+    )
 
 
 def _dogs(scene: Scene) -> None:

@@ -1,9 +1,8 @@
 """What clients may write about dogs, litters, pups and weighings."""
 
-from decimal import Decimal
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from kennel.people.choices import MassUnit, TemperatureUnit
@@ -14,8 +13,10 @@ from kennel.records.fields import (
     Line,
     Name,
     Note,
+    Part,
     RecordInput,
     YesNo,
+    listed,
     number,
     ref,
     whole,
@@ -37,6 +38,7 @@ from litters.choices import (
     WeightSource,
     WhelpingKind,
 )
+from litters.domain.centiles import FIRST_STANDARD_DAY, LmsTable
 from litters.domain.identification import normalised
 
 
@@ -45,18 +47,16 @@ def _chip_digits(value: Any) -> Any:
     return normalised(value) if isinstance(value, str) else value
 
 
-def _plain_reading(value: Any) -> Any:
-    """Requests bring exact decimals; a measurement on a scan is kept as a plain JSON number."""
-    return float(value) if isinstance(value, Decimal) else value
-
-
 ChipCode = Annotated[str, BeforeValidator(_chip_digits), Field(max_length=15, pattern=r"^([0-9A-Z]{9,15})?$")]
-ScanReading = Annotated[
-    float, BeforeValidator(_plain_reading), Field(gt=0, le=300, strict=True, allow_inf_nan=False)
-]
+ScanReading = listed(0, 300, above=True)
 Points = whole(0, 2)
 Progesterone = Annotated[
     number(0, 636), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 636, "example": 6.1})
+]
+# Invented: a table needs two ages at least.
+EXAMPLE_ROWS = [
+    {"age_days": 84, "power": 0.5, "median_kg": 6, "spread": 0.12},
+    {"age_days": 168, "power": 0.3, "median_kg": 14, "spread": 0.1},
 ]
 FigureKey = Annotated[
     str,
@@ -284,6 +284,49 @@ class AgreedFigureInput(RecordInput):
     agreed_with: Name
     agreed_on: Day
     note: Note = ""
+
+
+class GrowthTableRow(Part):
+    """One age of a growth table: power L, median M, spread S."""
+
+    age_days: listed(FIRST_STANDARD_DAY, 1100)
+    power: listed(-10, 10)
+    median_kg: listed("0.05", 120)
+    spread: listed("0.001", 1)
+
+
+def _readable(rows: list[GrowthTableRow]) -> list[GrowthTableRow]:
+    """The rows, when a table can be made of them."""
+    try:
+        LmsTable.of("the table", (row.model_dump() for row in rows))
+    except ValueError as error:
+        raise PydanticCustomError("growth_table", "{why}.", {"why": str(error).capitalize()}) from None
+    return rows
+
+
+class GrowthTableInput(RecordInput):
+    """Centile values (L, M and S by age) that a vet supplied, for dogs of one sex and adult weight or for all."""
+
+    name: Name
+    sex: Literal["", "female", "male"] = ""
+    adult_from_kg: number("0.3", 120) | None = None
+    adult_below_kg: number("0.3", 120) | None = None
+    rows: Annotated[
+        list[GrowthTableRow],
+        Field(min_length=2, max_length=400, json_schema_extra={"example": EXAMPLE_ROWS}),
+        AfterValidator(_readable),
+    ]
+    supplied_by: Name
+    supplied_on: Day
+    source: Annotated[Line, Field(min_length=1)]
+    note: Note = ""
+
+    @model_validator(mode="after")
+    def _adult_weights_rise(self) -> Self:
+        low, high = self.adult_from_kg, self.adult_below_kg
+        if low is not None and high is not None and low >= high:
+            raise PydanticCustomError("adult_weight", "adult_below_kg lies above adult_from_kg.")
+        return self
 
 
 class RuleSettingInput(RecordInput):

@@ -196,6 +196,16 @@ AGREED_FIGURE = register(
         write_role=Role.KEEPER,
     )
 )
+GROWTH_TABLE = register(
+    RecordType(
+        model=models.GrowthTable,
+        input=inputs.GrowthTableInput,
+        plural="growth-tables",
+        doc="Centile values by age (L, M, S) that a vet supplied, to read pups of 12 weeks and more against.",
+        filters=("sex",),
+        write_role=Role.KEEPER,
+    )
+)
 RULE_SETTING = register(
     RecordType(
         model=models.RuleSetting,

@@ -82,7 +82,10 @@ def litter_counts(litters: Sequence[UUID], kennel_id: int, at: datetime) -> dict
 
 
 def resident_pups(litters: Sequence[UUID], kennel_id: int, at: datetime) -> list[ResidentPup]:
-    """Living pups that are here at an instant, by litter and order of birth, with the newest weight until then."""
+    """Living pups that are here at an instant, by litter and order of birth, with the newest weight until then.
+
+    A weight of the dog that a pup has grown into is its own.
+    """
     with connection.cursor() as cursor:
         cursor.execute(
             f"""
@@ -93,9 +96,14 @@ def resident_pups(litters: Sequence[UUID], kennel_id: int, at: datetime) -> list
                 AND p.born_at <= %(at)s AND p.fate <> 'stillborn' AND (p.died_at IS NULL OR p.died_at > %(at)s)
                 AND NOT (p.fate = 'died' AND p.died_at IS NULL)
             LEFT JOIN LATERAL (
-                SELECT weight_g, occurred_at FROM litters_weighing w
-                WHERE w.kennel_id = p.kennel_id AND w.pup_id = p.id AND w.deleted_at IS NULL AND w.occurred_at <= %(at)s
-                ORDER BY w.occurred_at DESC, w.id DESC LIMIT 1
+                (SELECT weight_g, occurred_at, id FROM litters_weighing w
+                 WHERE w.kennel_id = p.kennel_id AND w.pup_id = p.id AND w.deleted_at IS NULL AND w.occurred_at <= %(at)s
+                 ORDER BY w.occurred_at DESC, w.id DESC LIMIT 1)
+                UNION ALL
+                (SELECT weight_g, occurred_at, id FROM litters_weighing w
+                 WHERE w.kennel_id = p.kennel_id AND w.dog_id = p.grown_as_id AND w.deleted_at IS NULL
+                   AND w.occurred_at <= %(at)s ORDER BY w.occurred_at DESC, w.id DESC LIMIT 1)
+                ORDER BY occurred_at DESC, id DESC LIMIT 1
             ) w ON true
             WHERE l.kennel_id = %(kennel)s AND l.uid = ANY(%(litters)s::uuid[]) AND NOT {AWAY}
             ORDER BY l.id, p.birth_order NULLS LAST, p.id LIMIT 2000

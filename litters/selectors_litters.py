@@ -37,6 +37,17 @@ class LitterHead:
 
 
 @dataclass(frozen=True, slots=True)
+class PupHead:
+    """A pup and its litter."""
+
+    id: int
+    uid: UUID
+    litter: UUID
+    sex: str
+    born_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Measured:
     """A weight (g) or a temperature (degrees Celsius) of a pup or dog at an instant."""
 
@@ -65,6 +76,19 @@ def litter_heads(litters: Sequence[UUID], kennel_id: int) -> dict[UUID, LitterHe
     return {head.uid: head for head in heads}
 
 
+def pup_head(pup: UUID, kennel_id: int) -> PupHead | None:
+    """A pup by uid; None when it, or its litter, is not here.  Call inside `door.read` or `door.write`."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT p.id, p.uid, l.uid, p.sex, p.born_at FROM litters_pup p JOIN litters_litter l"
+            " ON l.kennel_id = p.kennel_id AND l.id = p.litter_id AND l.deleted_at IS NULL"
+            " WHERE p.kennel_id = %s AND p.uid = %s AND p.deleted_at IS NULL",
+            [kennel_id, pup],
+        )
+        row = cursor.fetchone()
+    return None if row is None else PupHead(*row)
+
+
 def litters_of_pups(pup_ids: Sequence[int], kennel_id: int) -> list[UUID]:
     """The litters some pups (internal ids) belong to, each once."""
     with connection.cursor() as cursor:
@@ -78,23 +102,31 @@ def litters_of_pups(pup_ids: Sequence[int], kennel_id: int) -> list[UUID]:
 
 
 def weights_of_pups(pup_ids: Sequence[int], kennel_id: int, at: datetime, most: int = 400) -> list[Measured]:
-    """The newest `most` weights of each pup until an instant, oldest first; the birth weight is never left out."""
+    """The newest `most` weights of each pup until an instant, oldest first; the birth weight is never left out.
+
+    Weights of the dog that a pup has grown into are its own.
+    """
     with connection.cursor() as cursor:
         cursor.execute(
             """
             SELECT asked.id, w.occurred_at, w.weight_g::float8, w.is_birth_weight
-            FROM (SELECT value::bigint AS id FROM json_array_elements_text(%s)) asked
+            FROM (SELECT value::bigint AS id FROM json_array_elements_text(%(pups)s)) asked
+            JOIN litters_pup p ON p.kennel_id = %(kennel)s AND p.id = asked.id
             CROSS JOIN LATERAL (
                 (SELECT id, occurred_at, weight_g, is_birth_weight FROM litters_weighing
-                 WHERE kennel_id = %s AND pup_id = asked.id AND deleted_at IS NULL AND occurred_at <= %s
-                 ORDER BY occurred_at DESC, id DESC LIMIT %s)
+                 WHERE kennel_id = %(kennel)s AND pup_id = asked.id AND deleted_at IS NULL AND occurred_at <= %(at)s
+                 ORDER BY occurred_at DESC, id DESC LIMIT %(most)s)
                 UNION
                 (SELECT id, occurred_at, weight_g, is_birth_weight FROM litters_weighing
-                 WHERE kennel_id = %s AND pup_id = asked.id AND deleted_at IS NULL AND occurred_at <= %s
+                 WHERE kennel_id = %(kennel)s AND pup_id = asked.id AND deleted_at IS NULL AND occurred_at <= %(at)s
                    AND is_birth_weight ORDER BY occurred_at, id LIMIT 1)
+                UNION
+                (SELECT id, occurred_at, weight_g, false FROM litters_weighing
+                 WHERE kennel_id = %(kennel)s AND dog_id = p.grown_as_id AND deleted_at IS NULL
+                   AND occurred_at <= %(at)s ORDER BY occurred_at DESC, id DESC LIMIT %(most)s)
             ) w ORDER BY asked.id, w.occurred_at, w.id
             """,
-            [store.dump(list(pup_ids)), kennel_id, at, most, kennel_id, at],
+            {"pups": store.dump(list(pup_ids)), "kennel": kennel_id, "at": at, "most": most},
         )
         return [Measured(*row) for row in cursor.fetchall()]
 

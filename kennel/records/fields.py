@@ -158,6 +158,7 @@ Name = Annotated[str, StringConstraints(min_length=1, max_length=80), BeforeVali
 Line = Annotated[str, StringConstraints(max_length=200), BeforeValidator(_clean_line)]
 FileName = Annotated[str, StringConstraints(max_length=255), BeforeValidator(_clean_line)]
 Note = Annotated[str, StringConstraints(max_length=2000), BeforeValidator(_clean_note)]
+WallTimeText = Annotated[str, StringConstraints(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 
 
 def number(least: str | float, most: str | float, places: int = 2) -> Any:
@@ -167,6 +168,29 @@ def number(least: str | float, most: str | float, places: int = 2) -> Any:
         Field(ge=Decimal(str(least)), le=Decimal(str(most)), decimal_places=places, allow_inf_nan=False),
         BeforeValidator(_plain_number),
         WithJsonSchema({"type": "number", "minimum": float(least), "maximum": float(most)}),
+    ]
+
+
+def _json_number(value: Any) -> Any:
+    return float(value) if isinstance(value, Decimal) else value
+
+
+def listed(least: str | float, most: str | float, *, above: bool = False) -> Any:
+    """A number inside a list or part of a record, kept as a plain JSON number (requests bring exact decimals).
+
+    Between least and most, both included; above: least itself is left out.
+    """
+    low, high = float(least), float(most)
+    lower = Field(gt=low) if above else Field(ge=low)
+    return Annotated[
+        float,
+        BeforeValidator(_json_number),
+        Field(le=high, strict=True, allow_inf_nan=False),
+        lower,
+        # Said by hand: behind a validator of our own the limits would not reach the description.
+        WithJsonSchema(
+            {"type": "number", ("exclusiveMinimum" if above else "minimum"): low, "maximum": high}
+        ),
     ]
 
 
@@ -186,6 +210,12 @@ class RecordInput(BaseModel):
     model_config = ConfigDict(extra="forbid", str_max_length=4000, frozen=True)
 
     reason: Annotated[str, StringConstraints(max_length=500), BeforeValidator(_clean_note)] = ""
+
+
+class Part(BaseModel):
+    """Base of what stands in a list inside a record: a line of a label's table, a row of a growth table."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class FactInput(RecordInput):

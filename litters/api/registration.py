@@ -5,6 +5,7 @@ from litters.api.adult_weight import PupAdultWeight
 from litters.api.due_window import LitterDueWindow
 from litters.api.figures import Figures
 from litters.api.growth import LitterGrowth
+from litters.api.growth_position import PupGrowthPosition
 from litters.api.leaving import LitterLeavingRead, PupLeavingRead
 from litters.api.pedigree import DogPedigree, PlannedMating
 from litters.api.timeline import LitterTimeline
@@ -18,6 +19,7 @@ def register() -> None:
     add_view("litters/<str:uid>/growth", LitterGrowth, "litter-growth")
     add_view("litters/<str:uid>/vet-card", LitterVetCard, "litter-vet-card")
     add_view("pups/<str:uid>/adult-weight", PupAdultWeight, "pup-adult-weight")
+    add_view("pups/<str:uid>/growth-position", PupGrowthPosition, "pup-growth-position")
     add_view("dogs/<str:uid>/pedigree", DogPedigree, "dog-pedigree")
     add_view("planned-mating", PlannedMating, "planned-mating")
     add_view("litters/<str:uid>/leaving", LitterLeavingRead, "litter-leaving")

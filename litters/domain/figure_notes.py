@@ -26,6 +26,8 @@ HANDBOOK = "Dog Owner's Home Veterinary Handbook 4th ed., ch. 17"
 NUTRITION = "Small Animal Clinical Nutrition 5th ed., table 16-1"
 MILA_2015 = "Mila et al. 2015, J Anim Sci 93:4436-4442 (summary)"
 MILA_2017 = "Mila et al. 2017, Prev Vet Med 143:11-20"
+SALT_2017 = "Salt et al. 2017, PLoS ONE 12(9):e0182064"
+SALT_2020 = "Salt et al. 2020, PLoS ONE 15(9):e0238521"
 REPRODUCTION_PAGE = "a veterinary reproduction page"
 NO_SOURCE = "none"
 
@@ -124,6 +126,12 @@ _GROWTH = {
     "weighing_grace_h": _practice("how late a weighing may be before it counts as missing", "h"),
     "under_watch_every_h": _practice("hours between weighings of a pup to keep an eye on", "h"),
     "under_watch_until_h": _practice("age up to which it is weighed so often", "h"),
+    "centile_lines_crossed": FigureNote(
+        "centile lines of a growth table that healthy dogs cross; more are said", "lines", SALT_2020, VERIFIED
+    ),
+    "centile_line_spacing_sd": FigureNote(
+        "distance of those lines, in standard deviations", "SD", SALT_2017, FROM_MEMORY
+    ),
 }
 _LINES = {
     temperature_key(line.from_day): FigureNote(

@@ -12,6 +12,15 @@ from datetime import datetime
 from statistics import fmean
 
 from litters.domain import pup_or_dam as _pup_or_dam
+from litters.domain.centile_rules import CENTILE_RULES
+from litters.domain.centiles import (
+    LmsRow,
+    LmsTable,
+    crosses_too_many_lines,
+    lines_crossed,
+    lms_x,
+    lms_z,
+)
 from litters.domain.condition_rules import CONDITION_RULES, newest_temperature
 from litters.domain.falling_behind import CurveModel, FailingChance, failing_chance
 from litters.domain.growth_fit import (
@@ -41,17 +50,11 @@ from litters.domain.growth_measures import (
     weight_loss_pct,
 )
 from litters.domain.growth_models import (
-    LmsRow,
-    LmsTable,
-    crosses_too_many_lines,
     gompertz_age_at_fraction_days,
     gompertz_growth_duration_days,
     gompertz_kg,
     gompertz_peak_gain_kg_per_day,
     gompertz_predict_wmax_kg,
-    lines_crossed,
-    lms_x,
-    lms_z,
     logistic_age_at_fraction,
     logistic_b_from_t99,
     logistic_kg,
@@ -145,7 +148,7 @@ __all__ = [
     "weight_loss_pct",
 ]
 
-RULES: tuple[Rule, ...] = (*WEIGHT_RULES, *CONDITION_RULES, *OUR_RULES)
+RULES: tuple[Rule, ...] = (*WEIGHT_RULES, *CENTILE_RULES, *CONDITION_RULES, *OUR_RULES)
 
 DEFAULT_LIMITS = Limits()
 MISSING = "weighing_missing"

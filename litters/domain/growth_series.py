@@ -14,6 +14,7 @@ from datetime import datetime
 from functools import cached_property
 from statistics import fmean
 
+from litters.domain.centiles import LmsTable
 from litters.domain.growth_measures import compound_gain_pct_per_day, positive, published_log_growth
 
 HOURS_PER_DAY = 24.0
@@ -58,7 +59,7 @@ class PupRecord:
 
     is_sucking: last seen sucking or refusing.  adult_weight_kg: expected adult weight.  very_low_below_g and
     low_below_g: the kennel's own birth-weight limits for this breed or line.  loss_watch_closed_at: when the
-    vet closed the watch over a 10 % loss.
+    vet closed the watch over a 10 % loss.  growth_table: a table a vet supplied for dogs like this one.
     """
 
     pup: str
@@ -73,6 +74,7 @@ class PupRecord:
     low_below_g: float | None = None
     very_low_below_g: float | None = None
     loss_watch_closed_at: datetime | None = None
+    growth_table: LmsTable | None = None
 
     def __post_init__(self) -> None:
         instant_s(self.born_at)

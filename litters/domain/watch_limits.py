@@ -8,6 +8,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, fields
 
+from litters.domain.centiles import LINE_SPACING_SD, LINES_BEFORE_ALERT, centile_lines
+
 
 @dataclass(frozen=True)
 class TemperatureLine:
@@ -96,6 +98,9 @@ class Limits:
     # twice a day for a pup under watch, to 1 month (common practice, no source)
     under_watch_every_h: float = 12.0
     under_watch_until_h: float = 720.0
+    # Salt et al. 2020, PLoS ONE 15(9):e0238521 (verified in text); how far lines lie apart is from memory
+    centile_lines_crossed: int = LINES_BEFORE_ALERT
+    centile_line_spacing_sd: float = LINE_SPACING_SD
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -106,6 +111,7 @@ class Limits:
                 raise ValueError(f"{field.name} must not be negative")
         if not self.rhythm:
             raise ValueError("the weighing rhythm needs a step")
+        centile_lines(self.centile_line_spacing_sd)
 
     def temperature_line_c(self, completed_days: int) -> float | None:
         """The line for that age; None after the last one.  ValueError for a negative age."""

@@ -5,6 +5,7 @@ from litters.models.box_climate import BoxClimate
 from litters.models.breeding import Mating, ProgesteroneTest, Scan, Season
 from litters.models.departure import Booking, Departure, Return
 from litters.models.dog import Dog
+from litters.models.growth_table import GrowthTable
 from litters.models.litter import Litter
 from litters.models.milestone import Milestone
 from litters.models.pup import Pup
@@ -18,6 +19,7 @@ __all__ = [
     "BoxClimate",
     "Departure",
     "Dog",
+    "GrowthTable",
     "Litter",
     "Mating",
     "Milestone",

@@ -6,10 +6,11 @@ For pages, the API, and the app that opens and closes watches when a weight is w
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from litters import selectors, selectors_litters
+from litters.domain.centiles import FIRST_STANDARD_DAY
 from litters.domain.growth import (
     Assessment,
     Limits,
@@ -26,7 +27,9 @@ from litters.domain.slips import readings_of_round
 from litters.selectors import ResidentPup
 from litters.selectors_litters import LitterHead
 from litters.services.figures import agreed_figures, growth_limits
+from litters.services.growth_tables import GrowthTable, growth_tables, table_for
 
+FIRST_STANDARD_AGE = timedelta(days=FIRST_STANDARD_DAY)
 EXPECTED, DAM, NOT_KNOWN = "expected adult weight of the litter", "the dam's adult weight", "not known"
 
 
@@ -65,7 +68,8 @@ def assess_litters(
     at: datetime,
     loss_watch_closed_at: Mapping[int, datetime] | None = None,
 ) -> dict[UUID, LitterAssessment]:
-    """Each litter's pups that are here, judged at an instant, by litter uid.  Six queries for any number.
+    """Each litter's pups that are here, judged at an instant, by litter uid.  Six queries for any number;
+    one more when a pup is old enough for a growth table.
 
     loss_watch_closed_at: pup (internal id) -> when the vet closed its watch over a loss of 10 %.
     Call inside `door.read` or `door.write`.  Litters that are not here are missing from the answer.
@@ -88,6 +92,7 @@ class _Facts:
     weighings: Mapping[int, list[Weighing]]
     temperatures: Mapping[int, list[TemperatureReading]]
     apgar: Mapping[int, int]
+    tables: Sequence[GrowthTable]
 
 
 def _facts(pups: Sequence[ResidentPup], kennel_id: int, at: datetime) -> _Facts:
@@ -101,7 +106,13 @@ def _facts(pups: Sequence[ResidentPup], kennel_id: int, at: datetime) -> _Facts:
     temperatures: dict[int, list[TemperatureReading]] = defaultdict(list)
     for one in selectors_litters.temperatures_of_pups(ids, kennel_id, at):
         temperatures[one.animal_id].append(TemperatureReading(one.at, one.value))
-    return _Facts(weighings, temperatures, selectors_litters.apgar_totals(ids, kennel_id, at))
+    is_table_needed = any(at - pup.born_at >= FIRST_STANDARD_AGE for pup in pups)
+    return _Facts(
+        weighings,
+        temperatures,
+        selectors_litters.apgar_totals(ids, kennel_id, at),
+        growth_tables(kennel_id) if is_table_needed else [],
+    )
 
 
 def _assess(
@@ -122,6 +133,7 @@ def _assess(
             apgar_total=facts.apgar.get(pup.id),
             adult_weight_kg=adult_kg,
             loss_watch_closed_at=closed.get(pup.id),
+            growth_table=table_for(facts.tables, pup.sex, adult_kg, (at - pup.born_at) / timedelta(days=1)),
         )
         for pup, called in zip(pups, told_apart(pups), strict=True)
     ]

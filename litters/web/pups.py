@@ -17,6 +17,9 @@ from kennel.web.forms import Entry, RecordForm, save_changes, save_new
 from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
 from litters.choices import Fate
 from litters.registrations import LITTER, PUP, WEIGHING
+from litters.selectors_litters import pup_head
+from litters.services.assessments import FIRST_STANDARD_AGE
+from litters.services.growth_positions import POSITION_CAUTION, GrowthPositions, growth_positions
 from litters.web import entries, links, reads
 from litters.web.entries import pup_label
 from litters.web.weighing_lines import weighing_lines
@@ -35,6 +38,7 @@ class PupPage(KennelPage):
             pup = reads.row(PUP, self.here.id, identifier)
             litter = reads.row(LITTER, self.here.id, UUID(pup["litter"]))
             weighings, older = weighing_lines(self.here, "pup", identifier, before)
+            position = self._position(pup)
         values = {
             "pup": pup,
             "links": links.of(links.PUP, identifier, self.here, self.actor),
@@ -43,8 +47,18 @@ class PupPage(KennelPage):
             "weighings": weighings,
             "newest": weighings[0] if weighings and not before else None,
             "older": older,
+            "position": position,
+            "position_caution": POSITION_CAUTION,
         }
         return self.page("litters/pup.html", values)
+
+    def _position(self, pup: reads.Row) -> GrowthPositions | None:
+        """Where it stands in growth tables; None for a pup too young for any, or that lives no more."""
+        is_old_enough = self.at - datetime.fromisoformat(pup["born_at"]) >= FIRST_STANDARD_AGE
+        if pup["deleted"] or pup["fate"] != Fate.LIVING or not is_old_enough:
+            return None
+        head = pup_head(UUID(pup["uid"]), self.here.id)
+        return None if head is None else growth_positions(head, self.here.id, self.at)
 
 
 class NewPupPage(NewRecordPage):

@@ -13,7 +13,8 @@ from django.http import Http404
 from kennel.records import history, store
 from kennel.records.models import Journal
 from kennel.records.types import RecordType
-from litters.registrations import DOG, LITTER, PUP, WEIGHING
+from litters.registrations import DOG, GROWTH_TABLE, LITTER, PUP, WEIGHING
+from litters.services.growth_tables import MOST_TABLES
 
 Row = dict[str, Any]
 MOST_LITTERS, MOST_DOGS, MOST_PUPS, WEIGHINGS_A_PAGE = 60, 200, 400, 60
@@ -59,6 +60,11 @@ def litters(kennel_id: int, *, closed: bool = False) -> list[Row]:
     expected = [litter for litter in found if not litter["whelped_at"]]
     born = [litter for litter in found if litter["whelped_at"]]
     return expected + sorted(born, key=lambda litter: litter["whelped_at"], reverse=True)
+
+
+def growth_tables(kennel_id: int) -> list[Row]:
+    """Growth tables, the one entered last first."""
+    return _page(GROWTH_TABLE, kennel_id, MOST_TABLES)
 
 
 def litters_of_dog(kennel_id: int, uid: str) -> list[Row]:

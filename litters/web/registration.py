@@ -7,6 +7,7 @@ from litters.web import (
     breeding,
     dogs,
     figures,
+    growth_tables,
     links,
     litters,
     panels,
@@ -34,6 +35,9 @@ def register() -> None:
         ("dogs/<str:uid>/mating", breeding.NewMatingPage, "mating-new"),
         ("figures", figures.FiguresPage, "figures"),
         ("figures/<str:area>/<str:key>", figures.AgreeFigurePage, "figure-agree"),
+        ("growth-tables", growth_tables.GrowthTablesPage, "growth-tables"),
+        ("growth-tables/new", growth_tables.NewGrowthTablePage, "growth-table-new"),
+        ("growth-tables/<str:uid>", growth_tables.GrowthTablePage, "growth-table"),
         ("litters", litters.LittersPage, "litters"),
         ("litters/new", litters.NewLitterPage, "litter-new"),
         ("litters/<str:uid>", litters.LitterPage, "litter"),
@@ -60,5 +64,6 @@ def register() -> None:
     links.add(links.LITTER, "What to say to the vet", "web:vet-card", order=5, keep_offline=True)
     links.add(links.LITTER, "Import weights", "web:import-weights", Role.CARER, order=40, by_query=True)
     menu.add("Figures", "web:figures", order=88)
+    menu.add("Growth tables", "web:growth-tables", order=89)
     home.add_panel(panels.litters_panel, order=60)
     shell.add_files("litters/weigh_in.js")

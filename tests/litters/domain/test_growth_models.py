@@ -1,4 +1,4 @@
-"""Growth curves, scores and fits against published identities and scipy."""
+"""Growth curves and fits against published identities and scipy."""
 
 from __future__ import annotations
 
@@ -10,11 +10,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 from scipy.optimize import curve_fit
 
 from litters.domain import growth
-from litters.domain.growth_models import CENTILE_LINES
 
 any_float = st.floats(allow_nan=True, allow_infinity=True)
 
@@ -62,70 +60,6 @@ def test_the_logistic_curve_is_at_half_and_at_99_percent_when_published() -> Non
     assert growth.logistic_kg(5.27, 30, b, 5.27) == pytest.approx(15)
     assert growth.logistic_kg(14.37, 30, b, 5.27) == pytest.approx(29.7)
     assert growth.logistic_t99(b, 5.27) == pytest.approx(14.37)
-
-
-# Cole & Green 1992, Stat Med 11:1305-1319 (from memory): for L = 1 the score is that of a normal distribution
-# with SD S M, for L = 0 that of a log-normal one; both from scipy.stats.
-@given(st.floats(min_value=5, max_value=20), st.floats(min_value=0.05, max_value=0.3))
-def test_scores_agree_with_normal_and_log_normal_distributions(weight: float, spread: float) -> None:
-    normal = stats.norm.ppf(stats.norm.cdf(weight, loc=11, scale=spread * 11), loc=0, scale=1)
-    if abs(normal) < 5:
-        assert growth.lms_z(weight, 1.0, 11.0, spread) == pytest.approx(normal, abs=1e-6)
-    log_normal = stats.norm.ppf(stats.lognorm.cdf(weight, s=spread, scale=11))
-    if abs(log_normal) < 5:
-        assert growth.lms_z(weight, 0.0, 11.0, spread) == pytest.approx(log_normal, abs=1e-6)
-
-
-@given(
-    st.floats(min_value=-3, max_value=3),
-    st.floats(min_value=-2, max_value=2),
-    st.floats(min_value=0.5, max_value=60),
-    st.floats(min_value=0.02, max_value=0.15),
-)
-def test_score_and_weight_are_inverse_also_for_a_power_next_to_nothing(
-    z: float, power: float, median: float, spread: float
-) -> None:
-    for one_power in (power, power * 1e-9):
-        weight = growth.lms_x(z, one_power, median, spread)
-        assert growth.lms_z(weight, one_power, median, spread) == pytest.approx(z, abs=1e-7)
-
-
-def test_a_power_near_zero_joins_the_logarithmic_branch() -> None:
-    assert growth.lms_z(9.2, 1e-12, 11.0, 0.12) == pytest.approx(growth.lms_z(9.2, 0.0, 11.0, 0.12))
-
-
-# Salt et al. 2020, PLoS ONE 15(9):e0238521: more than two lines; nine lines, Salt et al. 2017.
-def test_more_than_two_lines_crossed_is_too_many_in_either_direction() -> None:
-    assert len(CENTILE_LINES) == 9
-    assert growth.lines_crossed(0.1, -1.5) == growth.lines_crossed(-1.5, 0.1) == 3
-    assert growth.crosses_too_many_lines(0.1, -1.5)
-    assert not growth.crosses_too_many_lines(0.1, -1.0)
-
-
-def test_a_score_on_a_line_has_not_crossed_it() -> None:
-    assert growth.lines_crossed(0.0, 0.67) == 0
-    assert growth.lines_crossed(-0.001, 0.671) == 2
-
-
-def _table() -> growth.LmsTable:
-    return growth.LmsTable(
-        "vet's table", (growth.LmsRow(84, 0.5, 6.0, 0.12), growth.LmsRow(168, 0.3, 14.0, 0.10))
-    )
-
-
-def test_a_table_is_read_straight_between_its_rows_and_not_outside() -> None:
-    row = _table().row_at(126)
-    assert (row.age_days, row.power, row.median_kg, row.spread) == pytest.approx((126, 0.4, 10.0, 0.11))
-    assert _table().z(168, 14.0) == 0
-    for age in (83, 169, math.nan):
-        with pytest.raises(ValueError):
-            _table().z(age, 8.0)
-
-
-# Salt et al. 2017, PLoS ONE 12(9):e0182064: the standard begins at 12 weeks.
-def test_a_table_for_ages_no_standard_covers_is_refused() -> None:
-    with pytest.raises(ValueError):
-        growth.LmsTable("too early", (growth.LmsRow(70, 0.5, 5.0, 0.12), growth.LmsRow(168, 0.3, 14.0, 0.10)))
 
 
 def _gompertz(t: np.ndarray, wmax: float, b: float, c: float) -> np.ndarray:
