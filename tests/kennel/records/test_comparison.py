@@ -15,7 +15,6 @@ ROW = {"age_days": 84, "spread": Decimal("0.12")}
     [
         (Decimal("1.00"), "1", True),
         (Decimal("0.1"), 0.1, True),
-        (1, True, False),
         (None, 0, False),
         ("2026-03-01T07:30:00Z", "2026-03-01T08:30:00+01:00", True),
         ([Decimal("15.2"), 15], [15.2, 15.0], True),
