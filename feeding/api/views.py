@@ -11,7 +11,6 @@ from pydantic import BaseModel, Field
 from feeding import bottles, selectors
 from feeding.dams import dam_ration_at
 from feeding.forecasts import forecast_at
-from feeding.inputs import WallTimeText
 from feeding.ration_json import food_shown, ration_json, rounded
 from feeding.rations import MealAsked, MealRation, next_meal_at, rations_at
 from feeding.selectors import Ask
@@ -21,7 +20,7 @@ from kennel.api.rendering import dumps, json_response
 from kennel.clock.wall_clock import local_day
 from kennel.records import door, service
 from kennel.records.door import Door
-from kennel.records.fields import Instant, Uid, number
+from kennel.records.fields import Instant, Uid, WallTimeText, number
 from kennel.records.refusals import Refusal, invalid
 
 MOST_DAYS = 180

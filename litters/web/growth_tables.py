@@ -105,7 +105,7 @@ class NewGrowthTablePage(NewRecordPage):
             Entry("name", "Name", "As you will know it again, with the sex and size it is for."),
             Entry("sex", "For", choices=[("", "Both sexes"), ("female", "Bitches"), ("male", "Dogs")]),
             Entry("adult_from_kg", "Adult weight from", unit="kg"),
-            Entry("adult_below_kg", "to below", unit="kg"),
+            Entry("adult_below_kg", "Adult weight below", unit="kg"),
             Entry("supplied_by", "Supplied by", "The vet's name."),
             Entry("supplied_on", "Supplied on"),
             Entry("source", "Where the values are from", "The publication or data the vet took them from."),
