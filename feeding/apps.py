@@ -19,6 +19,7 @@ class FeedingConfig(AppConfig):
         from kennel.records import types
         from litters import timeline
         from litters.rollup import contributions
+        from litters.rollup.services import marking
 
         duty_kinds.register()
         registration.register()
@@ -29,8 +30,7 @@ class FeedingConfig(AppConfig):
         types.react(["litter"], plans.litters_follow)
         types.react(["meal"], meals.meals_follow)
         types.react(["bottle-feed"], bottle_feeds.bottle_feeds_follow)
-        types.react(["meal"], day_totals.meals_mark)
-        types.react(["bottle-feed"], day_totals.bottles_mark)
+        types.react(["meal", "bottle-feed"], marking.on_facts)
         contributions.add(day_totals.FEEDING_TOTALS)
         contributions.add_authors("feeding_meal", by="litter")
         contributions.add_authors("feeding_bottlefeed", by="pup")

@@ -4,15 +4,7 @@ Only what was stored counts: energy by the plan kept with each meal, so computin
 old answer.  A meal counts as late when it was recorded to have happened more than 15 min after its hour.
 """
 
-from collections.abc import Sequence
-from datetime import date, datetime
-from typing import Any
-
-from kennel.clock.wall_clock import local_day
-from kennel.records.door import Door
-from kennel.records.service import Saved
 from litters.rollup.contributions import Contribution
-from litters.rollup.services import marking
 
 _SQL = """
     SELECT w.litter_id, w.day, jsonb_build_object(
@@ -47,31 +39,3 @@ _SQL = """
     ) b
 """
 FEEDING_TOTALS = Contribution("feeding", _SQL)
-
-
-def meals_mark(saved: Sequence[Saved], door: Door) -> None:
-    """A meal was recorded, corrected or removed: its day is computed anew."""
-    touched = _days(saved, "litter_id", door)
-    if touched:
-        marking.mark_litters(touched, door)
-
-
-def bottles_mark(saved: Sequence[Saved], door: Door) -> None:
-    """A bottle was recorded, corrected or removed: its day is computed anew."""
-    touched = _days(saved, "pup_id", door)
-    if touched:
-        marking.mark_pups(touched, door)
-
-
-def _days(saved: Sequence[Saved], column: str, door: Door) -> dict[int, set[date]]:
-    touched: dict[int, set[date]] = {}
-    for one in saved:
-        for columns in (one.columns, one.before or {}):
-            if columns.get(column) is not None and columns.get("occurred_at") is not None:
-                day = local_day(_instant(columns["occurred_at"]), door.kennel.zone)
-                touched.setdefault(columns[column], set()).add(day)
-    return touched
-
-
-def _instant(value: Any) -> datetime:
-    return value if isinstance(value, datetime) else datetime.fromisoformat(value)

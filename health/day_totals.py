@@ -5,8 +5,8 @@ Doses count for the pups of the litter; those of its dam stand beside them.  Dut
 after its hour, the time after which it is told again.
 """
 
-from collections.abc import Mapping, Sequence
-from datetime import date, datetime, timedelta
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, timedelta
 from typing import Any
 
 from django.db import connection
@@ -73,7 +73,7 @@ MOST_DAYS = 400
 
 def facts_mark(saved: Sequence[Saved], door: Door) -> None:
     """A dose or a health event was recorded, corrected or removed: its day is computed anew."""
-    _mark(saved, lambda columns: _days(columns, "occurred_at", door), door)
+    _mark(saved, lambda columns: marking.day_of(columns, "occurred_at", door), door)
 
 
 def watches_mark(saved: Sequence[Saved], door: Door) -> None:
@@ -81,20 +81,11 @@ def watches_mark(saved: Sequence[Saved], door: Door) -> None:
     _mark(saved, lambda columns: _watched(columns, door), door)
 
 
-def _mark(saved: Sequence[Saved], days_of: Any, door: Door) -> None:
-    touched: dict[str, dict[int, set[date]]] = {"pup_id": {}, "litter_id": {}, "dog_id": {}}
-    for one in saved:
-        for columns in (one.columns, one.before or {}):
-            for column, found in touched.items():
-                if columns.get(column) is not None:
-                    found.setdefault(columns[column], set()).update(days_of(columns))
-    if touched["pup_id"]:
-        marking.mark_pups(touched["pup_id"], door)
-    litters = {**touched["litter_id"]}
-    for litter_id, days in _litters_of(touched["dog_id"], door).items():
-        litters.setdefault(litter_id, set()).update(days)
-    if litters:
-        marking.mark_litters(litters, door)
+def _mark(saved: Sequence[Saved], days_of: Callable[[Mapping[str, Any]], set[date]], door: Door) -> None:
+    found = marking.by_column(saved, ("pup_id", "litter_id", "dog_id"), days_of)
+    for litter_id, days in _litters_of(found["dog_id"], door).items():
+        found["litter_id"].setdefault(litter_id, set()).update(days)
+    marking.mark(found, door)
 
 
 def _litters_of(dams: Mapping[int, set[date]], door: Door) -> dict[int, set[date]]:
@@ -110,19 +101,10 @@ def _litters_of(dams: Mapping[int, set[date]], door: Door) -> dict[int, set[date
         return {litter_id: dams[dam_id] for litter_id, dam_id in cursor.fetchall()}
 
 
-def _days(columns: Mapping[str, Any], column: str, door: Door) -> set[date]:
-    value = columns.get(column)
-    return set() if value is None else {local_day(_instant(value), door.kennel.zone)}
-
-
 def _watched(columns: Mapping[str, Any], door: Door) -> set[date]:
     opened, closed = columns.get("opened_at"), columns.get("closed_at")
     if opened is None:
         return set()
-    first = local_day(_instant(opened), door.kennel.zone)
-    last = local_day(door.at if closed is None else _instant(closed), door.kennel.zone)
+    first = local_day(marking.instant(opened), door.kennel.zone)
+    last = local_day(door.at if closed is None else marking.instant(closed), door.kennel.zone)
     return {first + timedelta(days=n) for n in range(min(MOST_DAYS, max(0, (last - first).days)) + 1)}
-
-
-def _instant(value: Any) -> datetime:
-    return value if isinstance(value, datetime) else datetime.fromisoformat(value)

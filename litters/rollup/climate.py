@@ -5,8 +5,9 @@ speaks for is unknown, never assumed.  Outside is what was said beside the readi
 of the litter's age, see `litters/services/climates.py`), so that computing an old day again gives the old answer.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
+from typing import Any
 
 from kennel.clock.wall_clock import local_day
 from kennel.records.door import Door
@@ -53,12 +54,11 @@ CLIMATE_TOTALS = Contribution("climate", _SQL)
 
 def on_climates(saved: Sequence[Saved], door: Door) -> None:
     """A reading was recorded, corrected or removed: its day, and the next one when it speaks into that."""
-    touched: dict[int, set[date]] = {}
-    for one in saved:
-        for columns in (one.columns, one.before or {}):
-            if columns.get("litter_id") is not None and columns.get("occurred_at") is not None:
-                at = marking.instant(columns["occurred_at"])
-                days = {local_day(at, door.kennel.zone), local_day(at + READING_HOLDS, door.kennel.zone)}
-                touched.setdefault(columns["litter_id"], set()).update(days)
-    if touched:
-        marking.mark_litters(touched, door)
+
+    def days_of(columns: Mapping[str, Any]) -> set[date]:
+        if columns.get("occurred_at") is None:
+            return set()
+        at = marking.instant(columns["occurred_at"])
+        return {local_day(at, door.kennel.zone), local_day(at + READING_HOLDS, door.kennel.zone)}
+
+    marking.mark(marking.by_column(saved, ("litter_id",), days_of), door)

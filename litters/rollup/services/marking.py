@@ -1,6 +1,6 @@
 """Which litter days must be computed anew after facts changed.  Runs in the transaction of the change."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -12,6 +12,8 @@ from kennel.records.comparison import alike
 from kennel.records.door import Door
 from kennel.records.service import Saved
 
+# Days by column name (pup_id, litter_id) and internal id.
+Touched = dict[str, dict[int, set[date]]]
 # A weight also changes the gain of the next day weighed; days without weighing in between are looked over.
 REACH = timedelta(days=3)
 
@@ -89,6 +91,40 @@ def on_duties(saved: Sequence[Saved], door: Door) -> None:
             touched.setdefault(litter_id, set()).add(local_day(due_at, door.kennel.zone))
     if touched:
         mark_litters(touched, door)
+
+
+def on_facts(saved: Sequence[Saved], door: Door) -> None:
+    """A fact about a pup or a litter was recorded, corrected or removed: its day is computed anew."""
+    mark(
+        by_column(saved, ("pup_id", "litter_id"), lambda columns: day_of(columns, "occurred_at", door)), door
+    )
+
+
+def by_column(
+    saved: Sequence[Saved], names: Sequence[str], days_of: Callable[[Mapping[str, Any]], Iterable[date]]
+) -> Touched:
+    """Days that follow from records as they are and as they were, by the column that names an animal or litter."""
+    found: Touched = {name: {} for name in names}
+    for one in saved:
+        for columns in (one.columns, one.before or {}):
+            for name, by_id in found.items():
+                if columns.get(name) is not None:
+                    by_id.setdefault(columns[name], set()).update(days_of(columns))
+    return found
+
+
+def day_of(columns: Mapping[str, Any], name: str, door: Door) -> set[date]:
+    """The kennel's day of an instant of a record; none when it is not there."""
+    value = columns.get(name)
+    return set() if value is None else {local_day(instant(value), door.kennel.zone)}
+
+
+def mark(found: Touched, door: Door) -> None:
+    """Mark days of litters and of the litters of pups."""
+    if pups := found.get("pup_id"):
+        mark_pups(pups, door)
+    if litters := found.get("litter_id"):
+        mark_litters(litters, door)
 
 
 def _has_turned(before: Mapping[str, Any], columns: Mapping[str, Any]) -> bool:

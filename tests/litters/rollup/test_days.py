@@ -9,9 +9,10 @@ from zoneinfo import ZoneInfo
 import psycopg
 import pytest
 
+from kennel.people.choices import Role
 from litters.rollup.services import computing
 from tests.api import DeviceClient
-from tests.factories.people import make_kennel
+from tests.factories.people import add_member, make_kennel
 
 pytestmark = pytest.mark.usefixtures("db")
 LONDON = ZoneInfo("Europe/London")
@@ -139,3 +140,35 @@ def test_the_summary_of_an_interval_tells_changes_and_who_was_not_weighed() -> N
     stranger = DeviceClient(make_kennel("Elsewhere"))
     assert stranger.get(f"litters/{litter}/summary").status_code == 404
     assert stranger.get(f"litters/{litter}/days").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("path", "about", "body"),
+    [
+        ("temperatures", "pup", {"temp_c": 36.4}),
+        ("milestones", "pup", {"kind": "eyes_open"}),
+        ("whelping-entries", "litter", {"kind": "remark", "note": "quiet"}),
+    ],
+)
+def test_whoever_wrote_something_down_contributed_also_when_it_came_late(
+    path: str, about: str, body: dict[str, Any]
+) -> None:
+    place = make_kennel()
+    keeper, carer = DeviceClient(place, carer=place.keeper), add_member(place, Role.CARER)
+    litter, pups = make_litter(keeper, datetime(2026, 2, 1, 2, tzinfo=UTC), 1)
+    weigh(keeper, pups[0], datetime(2026, 2, 2, 8, tzinfo=UTC), 400)
+    night = datetime(2026, 2, 5, 6, tzinfo=UTC)
+
+    def contributors() -> dict[int, list[str]]:
+        computing.mark_finished_days(night)
+        computing.compute_dirty(night)
+        return {day.day: row["contributors"] for day, row in days_of(keeper, litter).items()}
+
+    assert contributors()[2] == [place.keeper.name]
+    fact = body | {about: pups[0] if about == "pup" else litter, "occurred_at": "2026-02-02T09:00:00Z"}
+    written = DeviceClient(place, carer=carer).post(path, fact)
+    assert written.status_code == 201, written.content
+    after = contributors()
+    assert (after[2], after[3]) == (sorted([place.keeper.name, carer.name]), [])
+    assert keeper.delete(f"{path}/{written.json()['uid']}", 1).status_code == 204
+    assert contributors()[2] == [place.keeper.name]
