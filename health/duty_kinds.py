@@ -16,7 +16,7 @@ from health.doses import DoseAsked, DoseHere, doses_at
 from health.plan_dates import AnimalDates, PlanHere
 from kennel.clock.wall_clock import instant_of, local_day, zone_of
 from kennel.duties import kinds
-from kennel.duties.kinds import Animal, Asked, DutyKind, Occasion
+from kennel.duties.kinds import Animal, Asked, Caution, DutyKind, Occasion
 from kennel.records import store
 from kennel.records.door import Door
 
@@ -141,13 +141,13 @@ def _held(plans: Sequence[UUID], door: Door) -> dict[tuple[UUID, UUID], list[tup
 
 def _treatment(found: _Chosen, doses: Iterator[DoseHere | None]) -> Asked:
     medicine = found.plan.medicine
-    animals, cautions = [], [("estimate", CAUTION)]
+    animals, cautions = [], [Caution("estimate", CAUTION)]
     for one in found.animals:
         dose = next(doses) if medicine is not None else None
         animals.append(Animal(one.type, one.uid, one.called, _dose_asks(dose, one)))
         if dose is not None:
             cautions += [
-                (advice.code, f"{one.called}: {advice.text}")
+                Caution(advice.code, f"{one.called}: {advice.text}", one.uid)
                 for advice in dose.found.advice
                 if advice.level is not AdviceLevel.INFO
             ]

@@ -18,7 +18,7 @@ from kennel.api.base import KennelView
 from kennel.api.preconditions import parse_uid
 from kennel.api.rendering import dumps, json_response
 from kennel.clock.wall_clock import local_day
-from kennel.records import door, service
+from kennel.records import door
 from kennel.records.door import Door
 from kennel.records.fields import Instant, Uid, WallTimeText, number
 from kennel.records.refusals import Refusal, invalid
@@ -29,11 +29,6 @@ _OPEN: dict[str, Any] = {
     "properties": {"reason": {"type": "string"}},
     "required": ["reason"],
 }
-
-
-def checked(model: type[BaseModel], view: KennelView) -> Any:
-    """The query, every name known and given once.  Raises Refusal("validation")."""
-    return service.check(model, dict(view.request.query_params.items()))
 
 
 class RationQuery(BaseModel, extra="forbid"):
@@ -58,7 +53,7 @@ class LitterRation(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """kcal, g of food before water, mL of water; `reason` says why there is none."""
-        query = checked(RationQuery, self)
+        query = self.query(RationQuery)
         with door.read(self.here, self.actor, self.at) as opened:
             ration = ration_of(parse_uid(uid), query, opened)
         return json_response(dumps(ration_json(ration)))
@@ -102,7 +97,7 @@ class DamRation(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """kcal, g of food and mL of water a day and a meal."""
-        query = checked(DamRationQuery, self)
+        query = self.query(DamRationQuery)
         at = query.at or self.at
         with door.read(self.here, self.actor, self.at) as opened:
             food = _food(query.food, "food", opened)
@@ -175,7 +170,7 @@ class FeedForecast(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """kg by day, least, likeliest and most; for ordering only."""
-        query = checked(ForecastQuery, self)
+        query = self.query(ForecastQuery)
         with door.read(self.here, self.actor, self.at) as opened:
             found = forecast_at(
                 parse_uid(uid),
@@ -211,7 +206,7 @@ class PupBottle(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """The step to take; volumes only where milk may be given."""
-        query = checked(BottleQuery, self)
+        query = self.query(BottleQuery)
         with door.read(self.here, self.actor, self.at) as opened:
             asked = bottles.BottleAsked(
                 parse_uid(uid),

@@ -45,11 +45,6 @@ class DoseQuery(BaseModel, extra="forbid"):
     expires_on: Day | None = None
 
 
-def _query(view: KennelView) -> DoseQuery:
-    found: DoseQuery = service.check(DoseQuery, dict(view.request.query_params.items()))
-    return found
-
-
 def _medicine(uid: UUID, opened: Door) -> dict[str, Any]:
     found = selectors.medicines_by_uid([uid], opened).get(uid)
     if found is None:
@@ -67,7 +62,7 @@ class _AnimalDose(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """Amount, weight and its age, the band explained, advice; no number for what only a vet may dose."""
-        query = _query(self)
+        query = self.query(DoseQuery)
         animal = parse_uid(uid)
         with door.read(self.here, self.actor, self.at) as opened:
             if animal not in store.known_uids(self.kind, [animal], self.here.id):
@@ -104,7 +99,7 @@ class LitterDoses(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """One dose for each pup, in the order of birth."""
-        query = _query(self)
+        query = self.query(DoseQuery)
         litter = parse_uid(uid)
         with door.read(self.here, self.actor, self.at) as opened:
             if litter not in litter_heads([litter], self.here.id):

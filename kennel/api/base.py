@@ -1,10 +1,11 @@
 """The base of every view under /api/v1/kennels/{kennel}/: who asks, which kennel, what the role allows."""
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeVar
 from uuid import UUID
 
 from django.http import HttpResponse
 from django.utils import timezone
+from pydantic import BaseModel
 from rest_framework.views import APIView
 
 from kennel.api import problems, quotas
@@ -12,9 +13,11 @@ from kennel.api.preconditions import device_skew_s, parse_uid
 from kennel.people import selectors
 from kennel.people.choices import Role
 from kennel.people.models import Carer
+from kennel.records import service
 from kennel.records.door import Actor, KennelHere
 from kennel.records.refusals import Refusal
 
+Model = TypeVar("Model", bound=BaseModel)
 SAFE = {"GET", "HEAD", "OPTIONS"}
 
 
@@ -97,6 +100,11 @@ class KennelView(AuthenticatedView):
         if isinstance(user, selectors.DevicePrincipal):
             return (user.kennel, user.actor) if user.kennel.uid == uid else None
         return selectors.place_of(user, uid)
+
+    def query(self, model: type[Model]) -> Model:
+        """The query of the request, checked.  Raises Refusal("validation") that names every bad parameter."""
+        checked: Model = service.check(model, dict(self.request.query_params.items()))
+        return checked
 
     def refuse(self, refusal: Refusal) -> HttpResponse:
         """The answer for a refusal that is a result, not an exception."""

@@ -4,10 +4,10 @@ An app calls `register(DutyKind(...))` in its `apps.py`.  The example in `kennel
 how.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from pydantic import BaseModel
@@ -33,6 +33,19 @@ class Animal:
     def key(self) -> tuple[str, UUID]:
         """What tells it from the other animals of a duty."""
         return self.subject_type, self.subject_uid
+
+
+class Caution(NamedTuple):
+    """What is said beside the action.  about: the one animal it is said of, as long as that is outstanding."""
+
+    code: str
+    text: str
+    about: UUID | None = None
+
+
+def still_said(cautions: Iterable[Json], outstanding: Collection[UUID]) -> list[str]:
+    """The texts of a duty's stored cautions, without those about animals that are settled."""
+    return [one["text"] for one in cautions if one.get("about") is None or UUID(one["about"]) in outstanding]
 
 
 @dataclass(frozen=True)
@@ -70,14 +83,14 @@ class Asked:
     """What a duty asks for, as it stands in the plan and the facts now.
 
     animals: at least one (for a duty about no animal: `kinds.whole_kennel(door)`).  asks: JSON of everything
-    the figures stand on, shown to people and kept.  cautions: pairs (code, text), said beside the action.
-     text: the sentence for people; empty means that `DutyKind.describe` makes it.  Empty title, level and
+    the figures stand on, shown to people and kept.  cautions: said beside the action, or pairs (code, text).
+    text: the sentence for people; empty means that `DutyKind.describe` makes it.  Empty title, level and
     times mean those of the routine, else of the kind.
     """
 
     animals: Sequence[Animal]
     asks: Json = field(default_factory=dict)
-    cautions: Sequence[tuple[str, str]] = ()
+    cautions: Sequence[Caution | tuple[str, str]] = ()
     text: str = ""
     title: str = ""
     level: Level | None = None

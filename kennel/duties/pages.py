@@ -10,7 +10,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
-from kennel.duties import board
+from kennel.duties import board, kinds
 from kennel.duties.choices import ActionKind
 from kennel.people.choices import Role
 from kennel.records import door, service, store, types
@@ -90,10 +90,12 @@ class DutyPage(KennelPage):
         undo = request.session.pop("undo_tap", None)
         fresh = undo and self.at - datetime.fromisoformat(undo["at"]) < UNDO and undo["duty"] == uid
         link = _facts.get(duty["kind"])
+        outstanding = {UUID(one["uid"]) for one in duty["animals"] if one["state"] == "outstanding"}
         return self.page(
             "duties/duty.html",
             {
                 "duty": duty,
+                "cautions": kinds.still_said(duty["cautions"], outstanding),
                 "undoes": undo["uid"] if fresh else None,
                 "fact": link and link(self.here.uid, duty),
             },

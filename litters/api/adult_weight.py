@@ -8,7 +8,7 @@ from pydantic import BaseModel
 
 from kennel.api.base import KennelView
 from kennel.api.rendering import dumps, json_response
-from kennel.records import door, service
+from kennel.records import door
 from litters.api.answers import OBJECTS, TEXTS, answer, fact
 from litters.api.pups import pup_of
 from litters.selectors_litters import litter_heads
@@ -31,7 +31,7 @@ class PupAdultWeight(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """Ranges with their model, basis and caution, and why the other models say nothing."""
-        asked = service.check(AdultWeightQuery, {"size": request.query_params.get("size", "")})
+        asked = self.query(AdultWeightQuery)
         with door.read(self.here, self.actor, self.at):
             pup = pup_of(self, uid)
             head = litter_heads([pup.litter], self.here.id)[pup.litter]

@@ -7,7 +7,7 @@ from pydantic import BaseModel
 
 from kennel.api.base import KennelView
 from kennel.api.rendering import dumps, json_response
-from kennel.records import door, service
+from kennel.records import door
 from kennel.records.fields import Uid
 from litters.api.answers import OBJECTS, TEXTS, answer, fact
 from litters.api.pups import pup_of
@@ -47,7 +47,7 @@ class PupGrowthPosition(KennelView):
 
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """Newest table first; `silent` says why a table says nothing."""
-        asked = service.check(GrowthPositionQuery, dict(request.query_params.items()))
+        asked = self.query(GrowthPositionQuery)
         with door.read(self.here, self.actor, self.at):
             pup = pup_of(self, uid)
             found = growth_positions(pup, self.here.id, self.at, asked.table)

@@ -2,19 +2,19 @@
 
 from dataclasses import asdict
 from datetime import date
-from typing import Any
+from typing import Annotated, Any
 
 from django.db import connection
 from django.http import HttpResponse
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 
 from kennel.api.base import KennelView
 from kennel.api.preconditions import parse_uid
 from kennel.api.rendering import dumps, json_response
 from kennel.clock.wall_clock import local_day
-from kennel.records import door, service
+from kennel.records import door
 from kennel.records.fields import Day, Uid
-from kennel.records.refusals import Refusal, invalid
+from kennel.records.refusals import Refusal
 from kennel.records.store import array
 from litters.api.answers import OBJECTS, TEXTS, answer
 from litters.domain.planned_mating import SOURCE, MatingForecast, inbreeding_level
@@ -27,10 +27,13 @@ UNKNOWN_PARENTS = "Its parents are not both known, so nothing can be said: F cou
 MOST_SHOWN = 200
 
 
+Generations = Annotated[int, Field(ge=1, le=100)]
+
+
 class GenerationsQuery(BaseModel):
     """How far back to look; without it everything known counts."""
 
-    generations: int | None = None
+    generations: Generations | None = None
 
 
 class DogPedigree(KennelView):
@@ -49,7 +52,7 @@ class DogPedigree(KennelView):
     def get(self, request: Any, kennel: str, uid: str) -> HttpResponse:
         """F with the generations known, the common ancestors it comes from, and up to 200 ancestors."""
         wanted = parse_uid(uid)
-        generations = _generations(request)
+        generations = self.query(GenerationsQuery).generations
         with door.read(self.here, self.actor, self.at):
             ids = _dog_ids([wanted], self.here.id)
             if wanted not in ids:
@@ -66,7 +69,7 @@ class PlannedMatingQuery(BaseModel):
     sire: Uid
     dam: Uid
     mated_on: Day | None = None
-    generations: int | None = None
+    generations: Generations | None = None
 
 
 class PlannedMating(KennelView):
@@ -84,10 +87,7 @@ class PlannedMating(KennelView):
 
     def get(self, request: Any, kennel: str) -> HttpResponse:
         """F of the pups, common ancestors, generations known, and what each rule says; it asks, never forbids."""
-        names = ("sire", "dam", "mated_on", "generations")
-        given = {name: request.query_params[name] for name in names if name in request.query_params}
-        asked = service.check(PlannedMatingQuery, given)
-        generations = _generations(request)
+        asked = self.query(PlannedMatingQuery)
         with door.read(self.here, self.actor, self.at):
             ids = _dog_ids([asked.sire, asked.dam], self.here.id)
             if asked.sire not in ids or asked.dam not in ids:
@@ -98,7 +98,7 @@ class PlannedMating(KennelView):
             mated_on: date = asked.mated_on or local_day(self.at, self.here.zone)
             found = findings_before_mating([(dam_id, mated_on)], self.here)[0]
             caution = rules_of(self.here).caution
-        forecast = forecast_of(known, sire_id, dam_id, lines=lines, generations=generations)
+        forecast = forecast_of(known, sire_id, dam_id, lines=lines, generations=asked.generations)
         told = _forecast(forecast, known)
         odd = [
             text
@@ -128,15 +128,6 @@ class PlannedMating(KennelView):
             "caution": caution,
         }
         return json_response(dumps(told))
-
-
-def _generations(request: Any) -> int | None:
-    given = request.query_params.get("generations")
-    asked = service.check(GenerationsQuery, {} if given is None else {"generations": given})
-    if asked.generations is not None and not 1 <= asked.generations <= 100:
-        raise invalid("generations", "range", "Generations are a whole number from 1 to 100.")
-    found: int | None = asked.generations
-    return found
 
 
 def _dog_ids(uids: list[Any], kennel_id: int) -> dict[Any, tuple[int, str]]:

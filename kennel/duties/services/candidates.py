@@ -225,6 +225,6 @@ def _item(row: Mapping[str, Any], duty: Mapping[str, Any], now: datetime) -> Ite
         title=duty["title"],
         due_at=due_at,
         text=text,
-        cautions=tuple(c["text"] for c in duty["cautions"]),
+        cautions=tuple(kinds.still_said(duty["cautions"], {animal.subject_uid for animal in animals})),
         is_missed=duty["state"] == DutyState.MISSED or now >= useful_until,
     )

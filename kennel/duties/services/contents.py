@@ -107,7 +107,7 @@ def _filled(
         "escalate_after_s": int(escalate.total_seconds()) if escalate else None,
         "text": (asked.text or kinds.describe(kind, telling))[:2000],
         "asks": dict(asked.asks),
-        "cautions": [{"code": code, "text": text} for code, text in asked.cautions],
+        "cautions": [_caution(kinds.Caution(*one)) for one in asked.cautions],
         "subjects": [{"type": a.subject_type, "uid": a.subject_uid} for a in animals],
     }
     rows = [
@@ -121,6 +121,11 @@ def _filled(
     ]
     # Through JSON and back, so that a stored duty can be compared with what it should say.
     return Filled(store.load(store.dump(columns)), store.load(store.dump(rows)))
+
+
+def _caution(one: kinds.Caution) -> dict[str, Any]:
+    said: dict[str, Any] = {"code": one.code, "text": one.text}
+    return said if one.about is None else said | {"about": one.about}
 
 
 def _units(door: Door) -> tuple[str, str]:

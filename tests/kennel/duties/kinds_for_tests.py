@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from kennel.duties import kinds
 from kennel.duties.choices import Level
-from kennel.duties.kinds import Animal, Asked, DutyKind, Occasion, Telling
+from kennel.duties.kinds import Animal, Asked, Caution, DutyKind, Occasion, Telling
 from kennel.duties.services import completing
 from kennel.duties.services.completing import Done
 from kennel.records import store
@@ -61,10 +61,16 @@ def plan_round(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
             asked.append(None)
             continue
         total = GRAMS_A_PUP * len(pups)
-        asked.append(
-            Asked(animals=list(pups), asks={"dry_g": total}, cautions=[("warm", "Not warmer than the hand.")])
-        )
+        cautions = [
+            ("warm", "Not warmer than the hand."),
+            *(_greedy(pup) for pup in pups if pup.name == "moss"),
+        ]
+        asked.append(Asked(animals=list(pups), asks={"dry_g": total}, cautions=cautions))
     return asked
+
+
+def _greedy(pup: Animal) -> Caution:
+    return Caution("greedy", f"{pup.name} eats too fast.", pup.subject_uid)
 
 
 def say_round(telling: Telling) -> str:

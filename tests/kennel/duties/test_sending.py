@@ -10,6 +10,7 @@ from kennel.duties.services import claims, sending
 from kennel.people.models import Carer, Membership
 from tests.kennel.duties.mail import Sink
 from tests.kennel.duties.scenes import CountQueries, Scene, minutes, utc
+from tests.web.pages import Pages, words
 
 DUE = utc("2026-02-03 17:00")
 
@@ -48,6 +49,22 @@ def test_each_reader_gets_their_own_units_and_only_animals_still_outstanding(
     alone.send(DUE + seconds(10))
     # 80 g are 2.8 oz (international avoirdupois ounce, 28.349523125 g).
     assert "2.8 oz for rust, slate." in str(sink.taken[0].get_payload())
+
+
+def test_a_caution_about_an_animal_that_is_settled_is_said_no_more(
+    alone: Scene, sink: Sink, weighings_close_duties: None
+) -> None:
+    alone.send(DUE)
+    assert "Take care: moss eats too fast." in str(sink.taken[-1].get_payload())
+    page = f"due/{alone.duties()[0]['uid']}"
+    pages = Pages(alone.place, alone.oona)
+    assert "moss eats too fast." in words(pages.get(page))
+    alone.weigh(alone.pups[0], DUE + seconds(5))
+    assert alone.send(DUE + minutes(15)).accepted == 3
+    later = str(sink.taken[-1].get_payload())
+    assert "Take care: Not warmer than the hand." in later
+    assert "too fast" not in later
+    assert "too fast" not in words(pages.get(page))
 
 
 def test_what_is_done_before_the_mail_goes_out_is_not_mailed(
