@@ -19,6 +19,7 @@ from kennel.records.door import Door
 from kennel.records.ids import new_uid
 from kennel.records.service import Saved
 from kennel.records.types import RecordType
+from litters.domain.centile_rules import CENTILE_RULES
 from litters.domain.growth import MISSING, Reason
 from litters.domain.watch_reasons import highest, rank
 from litters.selectors import AWAY
@@ -27,8 +28,9 @@ from litters.services.concerned import litters_concerned, pups_concerned
 from litters.services.figures import agreed_figures, growth_limits
 
 SOURCE = "watched-litter"
-# Pups up to 12 weeks are judged; later weights are for the vet's growth tables.
+# From 12 weeks on a weight is judged by the vet's growth tables alone.
 UNTIL = timedelta(days=84)
+TABLE_RULES = frozenset(rule.key for rule in CENTILE_RULES)
 QUIET = timedelta(hours=24)
 # What a person closed is not opened again for the same reasons for so long; common practice, no source.
 CLOSED_FOR = timedelta(hours=24)
@@ -66,7 +68,7 @@ def readings_follow(saved: Sequence[Saved], door: Door) -> None:
     litters = [
         litter.uid
         for litter in litters_concerned(saved, door)
-        if litter.is_open and litter.youngest_born_at > door.at - UNTIL
+        if litter.is_open and (litter.has_tables or litter.youngest_born_at > door.at - UNTIL)
     ]
     if not litters:
         return
@@ -74,7 +76,7 @@ def readings_follow(saved: Sequence[Saved], door: Door) -> None:
     corrected = {(s.before or {}).get("pup_id") for s in saved if s.before is not None}
     known = _known(litters, door)
     judged = assess_litters(litters, door.kennel.id, door.at, known.loss_closed_at)
-    pups = [pup for litter in judged.values() for pup in litter.pups if pup.pup.born_at > door.at - UNTIL]
+    pups = [pup for litter in judged.values() for pup in litter.pups]
     opened = [new for pup in pups if (new := _opening(pup, known, door.at)) is not None]
     changes = [
         change
@@ -119,8 +121,15 @@ def _known(litters: Sequence[UUID], door: Door) -> _Known:
     return _Known(standing, closed, loss)
 
 
+def _is_past(pup: PupAssessment) -> bool:
+    """Whether the rules for the first 12 weeks judge it no more."""
+    return pup.found.at - pup.pup.born_at >= UNTIL
+
+
 def _speaking(pup: PupAssessment) -> list[Reason]:
     """Reasons for a watch.  A weighing that is only missing is the business of the daily round."""
+    if _is_past(pup):
+        return [reason for reason in pup.found.reasons if reason.rule in TABLE_RULES]
     return [reason for reason in pup.found.reasons if reason.rule != MISSING]
 
 
@@ -166,8 +175,10 @@ def _change(
         if same and pup.pup.id not in touched and watch.quiet_since is None:
             return None
         return watch.uid, {**told, "quiet_since": None}
-    if pup.pup.id not in touched:
-        return None
+    if pup.pup.id not in touched or (_is_past(pup) and not watch.rules & TABLE_RULES):
+        return (
+            None  # no longer judged is not the same as nothing found: people close what was open at 12 weeks
+        )
     if pup.pup.id in corrected:
         return watch.uid, _closed(at, "A reading was corrected; nothing is found any more.")
     if watch.quiet_since is None:

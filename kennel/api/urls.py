@@ -13,7 +13,17 @@ KENNEL = "kennels/<str:kennel>"
 # devices ask all day comes first.
 OFTEN = tuple(
     f"{KENNEL}/{below}"
-    for below in ("changes", "board", "batch", "pups", "weighings", "litters", "duties", "meals", "temperatures")
+    for below in (
+        "changes",
+        "board",
+        "batch",
+        "pups",
+        "weighings",
+        "litters",
+        "duties",
+        "meals",
+        "temperatures",
+    )
 )
 _extra: list[tuple[str, Any, str]] = []
 _outside: list[tuple[str, Any, str]] = []

@@ -17,12 +17,16 @@ _MEMO = "litters_concerned"
 
 @dataclass(frozen=True, slots=True)
 class Concerned:
-    """A litter some facts are about.  youngest_born_at: of its pups that the facts name."""
+    """A litter some facts are about.
+
+    youngest_born_at: of its pups that the facts name.  has_tables: whether the kennel keeps growth tables.
+    """
 
     id: int
     uid: UUID
     is_open: bool
     youngest_born_at: datetime
+    has_tables: bool
 
 
 def pups_concerned(saved: Sequence[Saved]) -> set[int]:
@@ -56,9 +60,10 @@ def look_and_do(
                     WHERE kennel_id = %s AND id = ANY(%s::bigint[]) GROUP BY litter_id) p
                 JOIN litters_litter l ON l.kennel_id = %s AND l.id = p.litter_id
             ) {doing}
-            SELECT id, uid, is_open, youngest FROM concerned
+            SELECT id, uid, is_open, youngest, EXISTS (
+                SELECT FROM litters_growthtable WHERE kennel_id = %s AND deleted_at IS NULL) FROM concerned
             """,  # noqa: S608 - constants of ours
-            [door.kennel.id, store.array(pups), door.kennel.id, *values],
+            [door.kennel.id, store.array(pups), door.kennel.id, *values, door.kennel.id],
         )
         found = [Concerned(*row) for row in cursor.fetchall()]
     door.memo[_MEMO] = (saved, found)

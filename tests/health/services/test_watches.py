@@ -57,6 +57,48 @@ def test_a_pup_that_loses_a_tenth_is_watched_and_its_littermates_are_not() -> No
     assert any("Lost 11.0 %" in reason for reason in watch[0]["reasons"])
 
 
+def with_table(scene: Newborn) -> None:
+    """A growth table whose score is plain: with L 1 a weight lies (y/M - 1)/S deviations from the median.  Invented."""
+    ages = ((84, 6), (168, 14))
+    rows = [{"age_days": day, "power": 1, "median_kg": kg, "spread": 0.1} for day, kg in ages]
+    told = {"supplied_by": "Dr Reed", "supplied_on": "2026-01-05", "source": "the vet's own sheet"}
+    scene.create("growth-table", {"name": "All our dogs", "rows": rows, **told})
+
+
+def test_from_twelve_weeks_on_crossed_centile_lines_alone_open_a_watch() -> None:
+    # Salt et al. 2020, PLoS ONE 15(9):e0238521: more than two centile lines.
+    scene = Newborn()
+    # Medians: 6571 g on day 90, 10476 g on day 131.  Scores 0.1 and -1.5: three lines down for the first pup.
+    scene.round(90, 6640, 6640)
+    scene.round(131, 8905, 10500)
+    assert scene.watches() == []
+    with_table(scene)
+    scene.round(132, 8990, 10600)
+    watch = scene.watches()
+    assert [(one["band"], one["level"], one["rules"]) for one in watch] == [
+        ("moss", "watch", ["centile_lines"])
+    ]
+    assert "3 centile lines crossed downwards" in watch[0]["reasons"][0]
+    assert "All our dogs" in watch[0]["reasons"][0]
+    # Back up on its line, and a day later still: nothing found any more.
+    scene.round(133, 10700, 10700)
+    scene.round(135, 10900, 10900)
+    assert scene.watches()[0]["closed_by"] == "rules"
+
+
+def test_a_loss_still_watched_at_twelve_weeks_is_closed_by_people_and_not_by_age() -> None:
+    scene = Newborn()
+    with_table(scene)
+    scene.round(82, 5800, 5800)
+    scene.round(83, 5000, 5850)
+    assert [one["band"] for one in scene.watches("closed_at IS NULL")] == ["moss"]
+    for day in (85, 87, 89):
+        scene.round(day, 5000 + 90 * (day - 83), 5900 + 90 * (day - 83))
+    open_still = scene.watches("closed_at IS NULL")
+    assert [one["band"] for one in open_still] == ["moss"]
+    assert open_still[0]["quiet_since"] is None
+
+
 def test_one_small_gain_does_not_clear_a_loss_of_a_tenth() -> None:
     scene = Newborn()
     scene.round(1, 396, 410)
