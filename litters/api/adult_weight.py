@@ -9,7 +9,7 @@ from pydantic import BaseModel
 from kennel.api.base import KennelView
 from kennel.api.rendering import dumps, json_response
 from kennel.records import door
-from litters.api.answers import OBJECTS, TEXTS, answer, fact
+from litters.api.answers import OBJECTS, TEXTS, answer, fact, weight_facts
 from litters.api.pups import pup_of
 from litters.selectors_litters import litter_heads
 from litters.services.adult_weights import adult_weights
@@ -36,7 +36,6 @@ class PupAdultWeight(KennelView):
             pup = pup_of(self, uid)
             head = litter_heads([pup.litter], self.here.id)[pup.litter]
             found = adult_weights(pup.id, pup.born_at, pup.sex, asked.size, head, self.here.id, self.at)
-        newest = found.weights[-1] if found.weights else None
         told = {
             "pup": pup.uid,
             "at": self.at,
@@ -45,14 +44,7 @@ class PupAdultWeight(KennelView):
             "inputs": [
                 fact("dam's usual weight", head.dam_kg, "kg", at=self.at),
                 fact("sire's usual weight", head.sire_kg, "kg", at=self.at),
-                fact("weights of the pup", len(found.weights), at=self.at),
-                fact(
-                    "newest weight",
-                    newest.value if newest else None,
-                    "g",
-                    since=newest.at if newest else None,
-                    at=self.at,
-                ),
+                *weight_facts(found.weights, self.at),
             ],
             "method": "Parents; least-squares Gompertz and logistic curves; one weight on published ages of growth.",
             "source": "Helmink et al. 2000, J Anim Sci 78:27-32; Posada et al., Rev MVZ Cordoba.",

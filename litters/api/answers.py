@@ -1,5 +1,6 @@
 """What computed reads share: finding what is asked about, and saying how old an input is."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -7,7 +8,7 @@ from uuid import UUID
 from kennel.api.base import KennelView
 from kennel.api.preconditions import parse_uid
 from kennel.records.refusals import Refusal
-from litters.selectors_litters import LitterHead, litter_heads
+from litters.selectors_litters import LitterHead, Measured, litter_heads
 
 TEXT = {"type": "string"}
 TEXTS = {"type": "array", "items": TEXT}
@@ -39,6 +40,21 @@ def fact(
 ) -> dict[str, Any]:
     """One input of an answer: what, how much, how old."""
     return {"name": name, "value": value, "unit": unit, "measured_at": since, "age_h": age_h(at, since)}
+
+
+def weight_facts(weights: Sequence[Measured], at: datetime) -> list[dict[str, Any]]:
+    """How many weights of a pup an answer stands on, and the newest of them (the last one) with its age."""
+    newest = weights[-1] if weights else None
+    return [
+        fact("weights of the pup", len(weights), at=at),
+        fact(
+            "newest weight",
+            newest.value if newest else None,
+            "g",
+            since=newest.at if newest else None,
+            at=at,
+        ),
+    ]
 
 
 def uid_text(uid: UUID | None) -> str | None:

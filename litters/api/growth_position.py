@@ -9,7 +9,7 @@ from kennel.api.base import KennelView
 from kennel.api.rendering import dumps, json_response
 from kennel.records import door
 from kennel.records.fields import Uid
-from litters.api.answers import OBJECTS, TEXTS, answer, fact
+from litters.api.answers import OBJECTS, TEXTS, answer, fact, weight_facts
 from litters.api.pups import pup_of
 from litters.domain.centiles import CentilePath, Standing
 from litters.services.growth_positions import (
@@ -55,20 +55,12 @@ class PupGrowthPosition(KennelView):
 
 
 def _answer(found: GrowthPositions) -> dict[str, Any]:
-    newest = found.weights[-1] if found.weights else None
     return {
         "positions": [_position(one, found) for one in found.positions],
         "silent": found.silent,
         "inputs": [
             fact("expected adult weight", found.adult_kg, "kg", at=found.at) | {"from": found.adult_from},
-            fact("weights of the pup", len(found.weights), at=found.at),
-            fact(
-                "newest weight",
-                newest.value if newest else None,
-                "g",
-                since=newest.at if newest else None,
-                at=found.at,
-            ),
+            *weight_facts(found.weights, found.at),
         ],
         "method": METHOD,
         "source": SOURCE,
