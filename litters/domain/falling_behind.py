@@ -33,26 +33,27 @@ UNBELIEVABLE_STEP = 0.3
 class CurveModel:
     """What is expected of curves; growth in log weight per day.
 
-    failing_at_birth and failing_per_day: Mugnier et al. 2020 (8.2 % of live-born pups die by day 21), half of
-    them in the first two days and the rest spread over the days to 21 (the halving is an assumption).
+    failing_at_birth and failing_per_day: Mugnier et al. 2020 (8.2 % of live-born pups die by day 21), three
+    quarters of them never well, the rest falling ill on any day to 21 (that share is an assumption).
     shortfalls: (log weight per day below the healthy curve, share), from a pup that gains half to one that
     loses 8 % a day (assumption).
     fill_noise: share of weight by which stomach and bladder differ: 0 to 4 % of milk (stomach limit of 4 mL
     per 100 g) spread evenly has an SD of 1.2 %.  scale_noise_g: SD of rounding to 5 g.
-    slope_sd: the published range of 5 to 10 % a day read as two SD either way.
-    wander and first_day_sd: assumptions.  littermates_against_published: how many littermates weigh as much
-    as the published mean gain when the litter's shift is judged.
+    slope_sd: the published range of 5 to 10 % a day read as two SD either way, half of that variance shared by
+    the litter, where the littermates show it.  wander and first_day_sd: assumptions.
+    littermates_against_published: how many littermates weigh as much as the published mean gain when the
+    litter's shift is judged.
     """
 
-    failing_at_birth: float = 0.042
-    failing_per_day: float = 0.0021
+    failing_at_birth: float = 0.0615
+    failing_per_day: float = 0.0011
     shortfalls: tuple[tuple[float, float], ...] = ((0.04, 0.2), (0.08, 0.4), (0.12, 0.3), (0.16, 0.1))
     fill_noise: float = 0.015
     scale_noise_g: float = 1.45
-    slope_sd: float = 0.0125
-    wander_per_day: float = 0.01
+    slope_sd: float = 0.0088
+    wander_per_day: float = 0.013
     slope_wander_per_day: float = 0.004
-    first_day_sd: float = 0.035
+    first_day_sd: float = 0.045
     littermates_against_published: float = 3.0
 
 
@@ -117,9 +118,11 @@ def failing_chance(
         ]
         mates = len(steps)
         litter_step = median(steps) if steps else None
-        if litter_step is not None:
-            litter_shift += litter_step * mates / (mates + model.littermates_against_published)
         first_day = max(0.0, min(ages_h[index], HOURS_PER_DAY) - ages_h[previous]) / HOURS_PER_DAY
+        if litter_step is not None:
+            # born hours apart, littermates are not comparable in their first day
+            trust = mates / (mates + model.littermates_against_published) * (1.0 - first_day / days)
+            litter_shift += litter_step * trust
         level += slope * days
         wander = model.wander_per_day**2 * days + (model.first_day_sd * first_day) ** 2
         var_level += 2.0 * days * covariance + days * days * var_slope + wander
