@@ -1,4 +1,4 @@
-"""Growth tables that the vet supplied: the list, one table, entering and removing one."""
+"""Growth tables that the vet supplied: the list, one table, entering, correcting and removing one."""
 
 from typing import Any
 from uuid import UUID
@@ -13,10 +13,10 @@ from kennel.people.choices import Role
 from kennel.records import door, service
 from kennel.records.refusals import FieldError, Refusal
 from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import Entry, RecordForm, remove, save_new
-from kennel.web.record_pages import NewRecordPage
+from kennel.web.forms import Entry, RecordForm, remove, save_changes, save_new
+from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
 from litters.domain.centiles import LmsTable
-from litters.domain.growth_table_text import NotATable, rows_from_text
+from litters.domain.growth_table_text import COLUMNS, NotATable, rows_from_text
 from litters.registrations import GROWTH_TABLE
 from litters.services.growth_positions import POSITION_CAUTION
 from litters.web import reads
@@ -91,17 +91,19 @@ class GrowthTablePage(KennelPage):
         return self.page("litters/growth_table.html", values, status)
 
 
-class NewGrowthTablePage(NewRecordPage):
-    """Entering a table: who supplied it, for which dogs, and its lines pasted from a sheet."""
+class _LinesForm(KennelPage):
+    """A form of everything but the lines, and the lines as text."""
 
     least_role = Role.KEEPER
     write_role = Role.KEEPER
-    template = "litters/growth_table_new.html"
-    caution = POSITION_CAUTION
+    rows_text = ""
+    rows_basis = ""
+    age_unit = "weeks"
+    row_errors: tuple[str, ...] = ()
 
-    def form(self) -> RecordForm:
-        """Everything but the lines."""
-        entries = [
+    def entries(self) -> list[Entry]:
+        """The fields of the record."""
+        return [
             Entry("name", "Name", "As you will know it again, with the sex and size it is for."),
             Entry("sex", "For", choices=[("", "Both sexes"), ("female", "Bitches"), ("male", "Dogs")]),
             Entry("adult_from_kg", "Adult weight from", unit="kg"),
@@ -111,19 +113,51 @@ class NewGrowthTablePage(NewRecordPage):
             Entry("source", "Where the values are from", "The publication or data the vet took them from."),
             Entry("note", "Note", is_more=True),
         ]
-        self.rows_text, self.age_unit = "", "weeks"
-        self.row_errors: list[str] = []
+
+    def read_rows(self) -> list[dict[str, float]]:
+        """The lines that were sent as rows of the record, or none and `row_errors`."""
+        self.rows_text = self.request.POST.get("rows_text", "").replace("\r\n", "\n")
+        sent_unit = self.request.POST.get("age_unit", "")
+        self.age_unit = sent_unit if sent_unit in AGE_UNITS else self.age_unit
+        try:
+            rows = rows_from_text(self.rows_text, self.age_unit)
+            service.check(GROWTH_TABLE.input, _SOUND | {"rows": rows})
+        except NotATable as error:
+            self.row_errors = tuple(f"Line {one.line}: {one.text}" for one in error.problems)
+        except Refusal as refusal:
+            self.row_errors = tuple(_row_error(error) for error in refusal.errors[:10])
+        return [] if self.row_errors else rows
+
+    def more(self) -> dict[str, Any]:
+        """The lines as they stand."""
+        return {
+            "rows_text": self.rows_text,
+            "rows_basis": self.rows_basis,
+            "age_unit": self.age_unit,
+            "age_units": AGE_UNITS,
+            "row_errors": self.row_errors,
+        }
+
+    def saved_url(self, uid: UUID) -> str:
+        """To the table, to look it over."""
+        return reverse("web:growth-table", args=[self.here.uid, uid])
+
+
+class NewGrowthTablePage(_LinesForm, NewRecordPage):
+    """Entering a table: who supplied it, for which dogs, and its lines pasted from a sheet."""
+
+    template = "litters/growth_table_form.html"
+    caution = POSITION_CAUTION
+
+    def form(self) -> RecordForm:
+        """Everything but the lines."""
         initial = {"supplied_on": local_day(self.at, self.here.zone)}
-        return RecordForm("growth-table", entries, self.here.zone, initial=initial)
+        return RecordForm("growth-table", self.entries(), self.here.zone, initial=initial)
 
     def post(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
         """Store it; lines that cannot be read are named, and everything typed stays."""
         form = self.form()
-        data = form.read(request.POST)
-        self.rows_text = request.POST.get("rows_text", "").replace("\r\n", "\n")
-        sent_unit = request.POST.get("age_unit", "")
-        self.age_unit = sent_unit if sent_unit in AGE_UNITS else self.age_unit
-        data["rows"] = self._rows()
+        data = form.read(request.POST) | {"rows": self.read_rows()}
         if self.row_errors:
             self._look_at_the_rest(form, data)
             return self.show(form, 422)
@@ -132,19 +166,6 @@ class NewGrowthTablePage(NewRecordPage):
             return self.show(form, 422)
         messages.success(request, "Saved.")
         return redirect(self.saved_url(uid))
-
-    def _rows(self) -> list[dict[str, float]]:
-        """The lines as rows of the record, or none and `row_errors`."""
-        try:
-            rows = rows_from_text(self.rows_text, self.age_unit)
-            service.check(GROWTH_TABLE.input, _SOUND | {"rows": rows})
-        except NotATable as error:
-            self.row_errors = [f"Line {one.line}: {one.text}" for one in error.problems]
-            return []
-        except Refusal as refusal:
-            self.row_errors = [_row_error(error) for error in refusal.errors[:10]]
-            return []
-        return rows
 
     def _look_at_the_rest(self, form: RecordForm, data: dict[str, Any]) -> None:
         """Say at once what else is wrong, not only after the lines are mended."""
@@ -157,22 +178,57 @@ class NewGrowthTablePage(NewRecordPage):
         """Title."""
         return "Add a growth table"
 
-    def more(self) -> dict[str, Any]:
-        """The lines as they were pasted."""
-        return {
-            "rows_text": self.rows_text,
-            "age_unit": self.age_unit,
-            "age_units": AGE_UNITS,
-            "row_errors": self.row_errors,
-        }
-
     def cancel_url(self) -> str:
         """Back to the list."""
         return reverse("web:growth-tables", args=[self.here.uid])
 
-    def saved_url(self, uid: UUID) -> str:
-        """To the table, to look it over."""
-        return reverse("web:growth-table", args=[self.here.uid, uid])
+
+class ChangeGrowthTablePage(_LinesForm, ChangeRecordPage):
+    """Correcting a table; what stood before stays in its history."""
+
+    template = "litters/growth_table_form.html"
+    caution = POSITION_CAUTION
+
+    def form(self) -> RecordForm:
+        """The fields and the lines, filled in."""
+        with door.read(self.here, self.actor, self.at):
+            self.table = reads.row(GROWTH_TABLE, self.here.id, self.uid)
+        self.rows_text = self.rows_basis = self._lines()
+        self.age_unit = "days"
+        return RecordForm("growth-table", self.entries(), self.here.zone, row=self.table)
+
+    def _lines(self) -> str:
+        return "\n".join(
+            " ".join(f"{float(row[column]):.10g}" for column in COLUMNS) for row in self.table["rows"]
+        )
+
+    def post(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
+        """Store what was changed since the page was opened; lines that cannot be read are named."""
+        form = self.form()
+        stands = self.rows_text
+        patch = form.read_changes(request.POST)
+        rows = self.read_rows()
+        opened_with = request.POST.get("rows_basis", "").replace("\r\n", "\n")
+        is_touched = (self.rows_text, self.age_unit) != (opened_with, "days")
+        if self.row_errors:
+            self.rows_basis = opened_with
+            return self.show(form, 422)
+        if save_changes(self, form, patch | {"rows": rows} if is_touched else patch):
+            messages.success(request, "Saved.")
+            return redirect(self.saved_url(self.uid))
+        if not is_touched:
+            self.rows_text = stands
+        elif stands != opened_with:
+            form.meanwhile.append("Lines, as they stand now: " + "; ".join(stands.split("\n")))
+        return self.show(form, 422)
+
+    def title(self) -> str:
+        """Title."""
+        return f"Correct {self.table['name']}"
+
+    def cancel_url(self) -> str:
+        """Back to the table."""
+        return self.saved_url(self.uid)
 
 
 # What stands in for the fields that are not looked at.

@@ -38,6 +38,7 @@ def register() -> None:
         ("growth-tables", growth_tables.GrowthTablesPage, "growth-tables"),
         ("growth-tables/new", growth_tables.NewGrowthTablePage, "growth-table-new"),
         ("growth-tables/<str:uid>", growth_tables.GrowthTablePage, "growth-table"),
+        ("growth-tables/<str:uid>/change", growth_tables.ChangeGrowthTablePage, "growth-table-change"),
         ("litters", litters.LittersPage, "litters"),
         ("litters/new", litters.NewLitterPage, "litter-new"),
         ("litters/<str:uid>", litters.LitterPage, "litter"),

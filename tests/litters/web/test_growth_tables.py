@@ -8,7 +8,7 @@ from kennel.people.choices import Role
 from tests.api import DeviceClient
 from tests.factories.people import Place, add_member, make_kennel
 from tests.factories.records import Nest, make_nest, make_record
-from tests.web.pages import Pages, words
+from tests.web.pages import Pages, form_values, words
 
 pytestmark = pytest.mark.usefixtures("db")
 
@@ -79,6 +79,38 @@ def test_a_row_that_looks_mistyped_is_asked_about(pages: Pages) -> None:
     assert "looks mistyped" in words(pages.get("growth-tables"))
 
 
+def test_a_mistyped_row_is_corrected_on_the_page_and_nothing_of_others_is_overwritten(
+    place: Place, pages: Pages
+) -> None:
+    saved = pages.fill("growth-tables/new", **GIVEN, rows_text="12 1 6 0.1\n13 1 66 0.1\n24 1 14 0.1")
+    change = f"{saved.url}/change"
+    opened = form_values(pages.get(change).content.decode())
+    assert opened["rows_text"].split("\n") == ["84 1 6 0.1", "91 1 66 0.1", "168 1 14 0.1"]
+    refused = pages.post(change, opened | {"rows_text": "84 1 6"})
+    assert refused.status_code == 422
+    assert "Line 1: four numbers are expected, not 3." in words(refused)
+    mended = pages.post(change, opened | {"rows_text": opened["rows_text"].replace("66", "6.6")})
+    assert mended.status_code == 302
+    uid = saved.url.rsplit("/", 1)[1]
+    client = DeviceClient(place)
+    table = client.get(f"growth-tables/{uid}").json()
+    assert [row["median_kg"] for row in table["rows"]] == [6, 6.6, 14]
+    assert table["version"] == 2
+    # Somebody still has the old page open: the mended row stays, and both are shown.
+    late = pages.post(change, opened | {"rows_text": opened["rows_text"].replace("14", "15")})
+    assert late.status_code == 422
+    assert "Lines, as they stand now: 84 1 6 0.1; 91 1 6.6 0.1; 168 1 14 0.1" in words(late)
+    assert client.get(f"growth-tables/{uid}").json()["rows"] == table["rows"]
+    # Who did not touch the lines does not turn them back.
+    late = pages.post(change, opened | {"name": "Ours"})
+    assert late.status_code == 422
+    again = form_values(late.content.decode())
+    assert "91 1 6.6 0.1" in again["rows_text"]
+    assert pages.post(change, again).status_code == 302
+    renamed = client.get(f"growth-tables/{uid}").json()
+    assert (renamed["name"], renamed["rows"]) == ("Ours", table["rows"])
+
+
 def test_a_removed_table_is_not_read_and_comes_back(place: Place, pages: Pages) -> None:
     nest = make_nest(place, days_old=120)
     weigh_at(place, nest, 90, 6000)
@@ -98,4 +130,5 @@ def test_a_carer_looks_and_does_not_enter(place: Place, pages: Pages) -> None:
     assert "Remove this table" not in words(carer.get(saved.url))
     assert carer.get("growth-tables/new").status_code == 403
     assert carer.post(saved.url, {"version": "1"}).status_code == 403
+    assert carer.get(f"{saved.url}/change").status_code == 403
     assert Pages(make_kennel()).get(saved.url).status_code == 404
