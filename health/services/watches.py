@@ -175,10 +175,9 @@ def _change(
         if same and pup.pup.id not in touched and watch.quiet_since is None:
             return None
         return watch.uid, {**told, "quiet_since": None}
+    # No longer judged is not the same as nothing found: people close what was open at 12 weeks.
     if pup.pup.id not in touched or (_is_past(pup) and not watch.rules & TABLE_RULES):
-        return (
-            None  # no longer judged is not the same as nothing found: people close what was open at 12 weeks
-        )
+        return None
     if pup.pup.id in corrected:
         return watch.uid, _closed(at, "A reading was corrected; nothing is found any more.")
     if watch.quiet_since is None:

@@ -28,6 +28,15 @@ def world() -> tuple[Place, Nest, dict[str, str]]:
     make_record(
         place, "litter", name="Bramble's", dam=make_record(place, "dog", name="Bramble", sex="female")
     )
+    rows = [
+        {"age_days": day, "power": 1, "median_kg": kg, "spread": 0.1}
+        for day, kg in ((84, 6), (91, 60), (168, 14))
+    ]
+    given = {"supplied_by": "Dr Reed", "supplied_on": "2026-01-05", "source": "a sheet"}
+    table = make_record(place, "growth-table", name="All our dogs", rows=rows, **given)
+    older = make_nest(place, days_old=120, name="Teasel's")
+    for hours_ago, grams in ((24 * 20, 7600), (24, 7800)):
+        weigh(place, older.pups["moss"], grams, hours_ago=hours_ago)
     paths = {
         "home": "",
         "menu": "menu",
@@ -50,6 +59,11 @@ def world() -> tuple[Place, Nest, dict[str, str]]:
         "dog-health": f"dogs/{nest.dam}/health",
         "pup-health": f"pups/{moss}/health",
         "figures": "figures",
+        "growth-tables": "growth-tables",
+        "growth-table": f"growth-tables/{table}",
+        "growth-table-new": "growth-tables/new",
+        "growth-table-change": f"growth-tables/{table}/change",
+        "pup-in-growth-table": f"pups/{older.pups['moss']}",
         "figure-agree": "figures/growth/milk_from_c.from_day_0",
     }
     return place, nest, paths
