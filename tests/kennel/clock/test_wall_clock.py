@@ -165,9 +165,10 @@ def test_each_instant_lies_in_exactly_the_bounds_of_its_local_day(instant: datet
     assert local_day_bounds(day + timedelta(days=1), zone)[0] == end
 
 
-# dateutil's copy of the data is older: release 2024b of the zone database corrected Portugal's clocks up to 1996.
+# dateutil's copy of the data is release 2024a: what it holds of later days was foreseen and has changed since (Havana's
+# winter of 2026), and release 2024b corrected Portugal's clocks up to 1996.
 @given(
-    day=st.dates(date(1997, 1, 1), date(2035, 12, 31)),
+    day=st.dates(date(1997, 1, 1), date(2023, 12, 31)),
     wall_time=st.times().map(lambda one: one.replace(microsecond=0, fold=0)),
     zone=st.sampled_from(ZONES),
 )
