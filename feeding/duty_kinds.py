@@ -16,12 +16,12 @@ from feeding.rations import MealAsked, MealRation, rations_at
 from feeding.selectors import Ask, PupHere
 from kennel.clock.wall_clock import instant_of, local_day, zone_of
 from kennel.duties import kinds
-from kennel.duties.kinds import Animal, Asked, DutyKind, Occasion, Telling
+from kennel.duties.kinds import Animal, Asked, Caution, DutyKind, Occasion, Telling
 from kennel.records.door import Door
 
 GRAMS_AN_OUNCE = 28.349523125  # NIST Special Publication 811, appendix B.8
 NOBODY = UUID(int=0)
-MILK_FIRST = ("bottle", "Temperature first, then the suck, only then milk: a chilled pup gets none.")
+MILK_FIRST = Caution("bottle", "Temperature first, then the suck, only then milk: a chilled pup gets none.")
 
 
 class SoakSettings(BaseModel):
@@ -52,7 +52,7 @@ def _meal(one: MealRation) -> Asked:
     return Asked(
         animals=animals,
         asks=_asks(one, shown),
-        cautions=[("feeding", text) for text in one.ration.cautions],
+        cautions=[Caution("feeding", text) for text in one.ration.cautions],
     )
 
 
@@ -130,7 +130,7 @@ def _soak(one: MealRation) -> Asked | None:
     return Asked(
         animals=[Animal("litter", one.facts.uid, one.facts.name)],
         asks=asks,
-        cautions=[("feeding", text) for text in one.ration.cautions],
+        cautions=[Caution("feeding", text) for text in one.ration.cautions],
         useful_until=one.at,
     )
 

@@ -273,7 +273,7 @@ def _course(doses: Sequence[DoseHere | None]) -> Asked | None:
             "litter": here[0].facts.row["litter"],
             "litter_name": here[0].facts.row["litter_name"],
         },
-        [("estimate", CAUTION)],
+        [Caution("estimate", CAUTION)],
     )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db import connection
@@ -55,6 +55,12 @@ class Measured:
     at: datetime
     value: float
     is_birth_weight: bool = False
+
+
+def ages_and_kg(weights: Sequence[Measured], born_at: datetime) -> list[tuple[float, float]]:
+    """(age in days, kg) of each weight of a pup; one noted before the birth was counts as age 0."""
+    day = timedelta(days=1)
+    return [(max((one.at - born_at) / day, 0.0), one.value / 1000) for one in weights]
 
 
 def litter_heads(litters: Sequence[UUID], kennel_id: int) -> dict[UUID, LitterHead]:

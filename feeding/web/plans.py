@@ -18,7 +18,7 @@ from kennel.people.choices import Role
 from kennel.records import door, service
 from kennel.records.refusals import Refusal
 from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import Entry, RecordForm
+from kennel.web.forms import Entry, RecordForm, version_of
 from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
 from litters.registrations import LITTER
 from litters.web.reads import row
@@ -166,8 +166,7 @@ class StagesPage(KennelPage):
             for place in range(MOST_STAGES)
         ]
         typed = [one for one in rows if any(one.values())]
-        version = request.POST.get("version", "")
-        versions = frozenset({int(version)}) if version.isdecimal() and len(version) < 10 else frozenset({0})
+        versions = frozenset({version_of(request.POST)})
         try:
             self._store(uid_or_404(uid), [_stage(one) for one in typed], versions)
         except Refusal as refusal:

@@ -23,13 +23,12 @@ from litters.domain.centile_rules import CENTILE_RULES
 from litters.domain.growth import MISSING, Reason
 from litters.domain.watch_reasons import highest, rank
 from litters.selectors import AWAY
-from litters.services.assessments import PupAssessment, assess_litters
+from litters.services.assessments import FIRST_STANDARD_AGE, PupAssessment, assess_litters
 from litters.services.concerned import litters_concerned, pups_concerned
 from litters.services.figures import agreed_figures, growth_limits
 
 SOURCE = "watched-litter"
-# From 12 weeks on a weight is judged by the vet's growth tables alone.
-UNTIL = timedelta(days=84)
+# From the age of growth tables on a weight is judged by those alone.
 TABLE_RULES = frozenset(rule.key for rule in CENTILE_RULES)
 QUIET = timedelta(hours=24)
 # What a person closed is not opened again for the same reasons for so long; common practice, no source.
@@ -68,7 +67,7 @@ def readings_follow(saved: Sequence[Saved], door: Door) -> None:
     litters = [
         litter.uid
         for litter in litters_concerned(saved, door)
-        if litter.is_open and (litter.has_tables or litter.youngest_born_at > door.at - UNTIL)
+        if litter.is_open and (litter.has_tables or litter.youngest_born_at > door.at - FIRST_STANDARD_AGE)
     ]
     if not litters:
         return
@@ -123,7 +122,7 @@ def _known(litters: Sequence[UUID], door: Door) -> _Known:
 
 def _is_past(pup: PupAssessment) -> bool:
     """Whether the rules for the first 12 weeks judge it no more."""
-    return pup.found.at - pup.pup.born_at >= UNTIL
+    return pup.found.at - pup.pup.born_at >= FIRST_STANDARD_AGE
 
 
 def _speaking(pup: PupAssessment) -> list[Reason]:

@@ -11,7 +11,7 @@ from health.web.animal_form import AnimalFormPage
 from kennel.records import door, service, store
 from kennel.records.refusals import Refusal
 from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import Entry
+from kennel.web.forms import Entry, version_of
 
 
 class HealthPage(KennelPage):
@@ -95,8 +95,7 @@ class WatchesPage(KennelPage):
             "closed_by": "vet" if request.POST.get("closed_by") == "vet" else "carer",
             "closing_reason": request.POST.get("closing_reason", "").strip()[:200],
         }
-        version = request.POST.get("version", "")
-        known = int(version) if version.isdecimal() and len(version) < 10 else 0
+        known = version_of(request.POST)
         with door.write(self.here, self.actor, self.at) as opened:
             if uid not in store.show(WATCH, self.here.id, [uid]):
                 raise Http404

@@ -17,7 +17,7 @@ How an app adds a duty kind (feeding and health do it like this), in three steps
            return Asked(
                animals=[Animal("pup", p.uid, p.name, {"energy_kcal": p.energy_kcal}) for p in ration.pups],
                asks={"energy_kcal": ration.energy_kcal, "dry_g": ration.dry_g, "weights": ration.weights},
-               cautions=[("stale_weight", "Two pups were last weighed 3 days ago.")],
+               cautions=[Caution("stale_weight", "Two pups were last weighed 3 days ago.")],
            )
 
 2. Register it in `apps.py` (`ready`), with the record types whose facts close it::

@@ -83,14 +83,14 @@ class Asked:
     """What a duty asks for, as it stands in the plan and the facts now.
 
     animals: at least one (for a duty about no animal: `kinds.whole_kennel(door)`).  asks: JSON of everything
-    the figures stand on, shown to people and kept.  cautions: said beside the action, or pairs (code, text).
+    the figures stand on, shown to people and kept.  cautions: said beside the action.
     text: the sentence for people; empty means that `DutyKind.describe` makes it.  Empty title, level and
     times mean those of the routine, else of the kind.
     """
 
     animals: Sequence[Animal]
     asks: Json = field(default_factory=dict)
-    cautions: Sequence[Caution | tuple[str, str]] = ()
+    cautions: Sequence[Caution] = ()
     text: str = ""
     title: str = ""
     level: Level | None = None

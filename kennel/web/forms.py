@@ -109,8 +109,7 @@ class RecordForm:
 
     def read_changes(self, post: Mapping[str, Any]) -> dict[str, Any]:
         """A merge patch of the fields that were changed since the form was opened."""
-        sent_version = str(post.get("version", ""))
-        self.version = int(sent_version) if sent_version.isdecimal() and len(sent_version) < 10 else 0
+        self.version = version_of(post)
         self.basis = _basis(post.get("basis", "")) or self.basis
         values = self._typed(post)
         return {
@@ -155,6 +154,12 @@ class RecordForm:
             if not was_touched:
                 shown.value = current
             self.basis[name] = current
+
+
+def version_of(post: Mapping[str, Any]) -> int:
+    """The version a form says it was opened at; 0, which no record has, for anything else."""
+    sent = str(post.get("version", ""))
+    return int(sent) if sent.isdecimal() and len(sent) < 10 else 0
 
 
 def _uid_text(sent: Any) -> str | None:
@@ -236,4 +241,4 @@ def _need_role(page: KennelPage, record_type: RecordType) -> None:
         raise Refusal("forbidden", "Your role in this kennel does not allow that.")
 
 
-__all__ = ["Entry", "RecordForm", "remove", "save_changes", "save_new"]
+__all__ = ["Entry", "RecordForm", "remove", "save_changes", "save_new", "version_of"]

@@ -1,5 +1,6 @@
 """Bases of the pages that add or change one record: a subclass names fields, titles and where to go next."""
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 from uuid import UUID
 
@@ -65,10 +66,14 @@ class NewRecordPage(_FormPage):
     def post(self, request: HttpRequest, **kwargs: Any) -> HttpResponse:
         """Store it, or say beside the fields what is wrong."""
         form = self.form()
-        uid = save_new(self, form, form.read(request.POST) | self.extra())
+        return self.store(form, form.read(request.POST) | self.extra())
+
+    def store(self, form: RecordForm, data: Mapping[str, Any]) -> HttpResponse:
+        """Store what was read and go on, or show the form with what is wrong."""
+        uid = save_new(self, form, data)
         if uid is None:
             return self.show(form, 422)
-        messages.success(request, "Saved.")
+        messages.success(self.request, "Saved.")
         return redirect(self.saved_url(uid))
 
 

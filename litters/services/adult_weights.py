@@ -12,8 +12,6 @@ from litters.domain.growth import (
 )
 from litters.selectors_litters import LitterHead, Measured
 
-SECONDS_PER_DAY = 86_400
-
 
 @dataclass(frozen=True, slots=True)
 class AdultWeights:
@@ -33,9 +31,7 @@ def adult_weights(
     One query; inside an open door.
     """
     weights = selectors_litters.weights_of_pups([pup_id], kennel_id, at)
-    points = [
-        (max((one.at - born_at).total_seconds(), 0) / SECONDS_PER_DAY, one.value / 1000) for one in weights
-    ]
+    points = selectors_litters.ages_and_kg(weights, born_at)
     found: list[AdultWeightRange] = []
     silent: list[str] = []
     if head.dam_kg is None:

@@ -1,18 +1,16 @@
 """Where a pup's weights stand in growth tables: score, centile, lines crossed, for each table that speaks of it."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from kennel.records.refusals import invalid
 from litters.domain.centiles import CentilePath, Standing, centile_path
-from litters.selectors_litters import Measured, PupHead, litter_heads, weights_of_pups
+from litters.selectors_litters import Measured, PupHead, ages_and_kg, litter_heads, weights_of_pups
 from litters.services.assessments import expected_adult
 from litters.services.figures import agreed_figures, growth_limits
 from litters.services.growth_tables import GrowthTable, growth_tables
 
-SECONDS_PER_DAY = 86_400
 POSITION_CAUTION = (
     "A centile compares with healthy dogs of the table; it is no target, and a thin or a fat pup can stand on any. "
     "Show crossed lines to the vet together with the body condition. No table covers pups under 12 weeks."
@@ -42,11 +40,11 @@ class GrowthPositions:
     weights: tuple[Measured, ...]
     adult_kg: float | None
     adult_from: str
-    weighed_by_age: Mapping[float, datetime]
+    born_at: datetime
 
     def weighed_at(self, one: Standing) -> datetime:
         """When a weight that stands in a table was taken."""
-        return self.weighed_by_age[one.age_days]
+        return self.born_at + timedelta(days=one.age_days)
 
 
 def growth_positions(
@@ -64,11 +62,7 @@ def growth_positions(
         tables = [table for table in tables if table.uid == asked]
         if not tables:
             raise invalid("table", "unknown", "This growth table is not here.")
-    points = [
-        (max((one.at - pup.born_at).total_seconds(), 0) / SECONDS_PER_DAY, one.value / 1000)
-        for one in weights
-    ]
-    weighed_by_age = {age: one.at for (age, _), one in zip(points, weights, strict=True)}
+    points = ages_and_kg(weights, pup.born_at)
     found: list[GrowthPosition] = []
     silent: list[str] = []
     for table in tables:
@@ -82,6 +76,4 @@ def growth_positions(
         found.append(GrowthPosition(table, misfit, path, outside))
     if not tables:
         silent.append("no growth table is stored: enter the values that your vet gave you")
-    return GrowthPositions(
-        at, tuple(found), tuple(silent), tuple(weights), adult_kg, adult_from, weighed_by_age
-    )
+    return GrowthPositions(at, tuple(found), tuple(silent), tuple(weights), adult_kg, adult_from, pup.born_at)

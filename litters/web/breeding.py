@@ -3,15 +3,13 @@
 from typing import Any
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 
 from kennel.clock.wall_clock import local_day
 from kennel.records import door
 from kennel.web.base import uid_or_404
-from kennel.web.forms import RecordForm, save_new
+from kennel.web.forms import RecordForm
 from kennel.web.record_pages import NewRecordPage
 from litters.domain.planned_mating import InbreedingLevel
 from litters.models import Dog
@@ -97,11 +95,7 @@ class NewMatingPage(DamEntryPage):
             self.said = self._cautions(str(data.get("sire", "")))
             if self.said:
                 return self.show(form, 422)
-        uid = save_new(self, form, data)
-        if uid is None:
-            return self.show(form, 422)
-        messages.success(request, "Saved.")
-        return redirect(self.saved_url(uid))
+        return self.store(form, data)
 
     def _cautions(self, sire: str) -> str:
         with door.read(self.here, self.actor, self.at):

@@ -13,7 +13,7 @@ from kennel.people.choices import Role
 from kennel.records import door, service
 from kennel.records.refusals import FieldError, Refusal
 from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import Entry, RecordForm, remove, save_changes, save_new
+from kennel.web.forms import Entry, RecordForm, remove, save_changes, version_of
 from kennel.web.record_pages import ChangeRecordPage, NewRecordPage
 from litters.domain.centiles import LmsTable
 from litters.domain.growth_table_text import COLUMNS, NotATable, rows_from_text
@@ -68,12 +68,11 @@ class GrowthTablePage(KennelPage):
 
     def post(self, request: HttpRequest, kennel: str, uid: str) -> HttpResponse:
         """Remove it, or bring it back."""
-        version = request.POST.get("version", "")
         refusal = remove(
             self,
             "growth-table",
             uid_or_404(uid),
-            int(version) if version.isdecimal() and len(version) < 10 else 0,
+            version_of(request.POST),
             request.POST.get("reason", "").strip()[:500],
             restore="restore" in request.POST,
         )
@@ -161,11 +160,7 @@ class NewGrowthTablePage(_LinesForm, NewRecordPage):
         if self.row_errors:
             self._look_at_the_rest(form, data)
             return self.show(form, 422)
-        uid = save_new(self, form, data)
-        if uid is None:
-            return self.show(form, 422)
-        messages.success(request, "Saved.")
-        return redirect(self.saved_url(uid))
+        return self.store(form, data)
 
     def _look_at_the_rest(self, form: RecordForm, data: dict[str, Any]) -> None:
         """Say at once what else is wrong, not only after the lines are mended."""

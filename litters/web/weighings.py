@@ -12,7 +12,7 @@ from kennel.people.choices import Role
 from kennel.records import door
 from kennel.records.refusals import Refusal
 from kennel.web.base import KennelPage, uid_or_404
-from kennel.web.forms import RecordForm, remove
+from kennel.web.forms import RecordForm, remove, version_of
 from kennel.web.record_pages import ChangeRecordPage
 from litters.registrations import DOG, PUP, WEIGHING
 from litters.web import entries, reads
@@ -86,13 +86,12 @@ class RemoveWeighingPage(KennelPage):
     def post(self, request: HttpRequest, kennel: str, uid: str) -> HttpResponse:
         """Remove it, or bring it back."""
         weighing = self._weighing(uid)
-        version = request.POST.get("version", "")
         reason = request.POST.get("reason", "").strip()[:500]
         refusal = remove(
             self,
             "weighing",
             uid_or_404(uid),
-            int(version) if version.isdecimal() and len(version) < 10 else 0,
+            version_of(request.POST),
             reason,
             restore="restore" in request.POST,
         )

@@ -107,7 +107,7 @@ def _filled(
         "escalate_after_s": int(escalate.total_seconds()) if escalate else None,
         "text": (asked.text or kinds.describe(kind, telling))[:2000],
         "asks": dict(asked.asks),
-        "cautions": [_caution(kinds.Caution(*one)) for one in asked.cautions],
+        "cautions": [_caution(one) for one in asked.cautions],
         "subjects": [{"type": a.subject_type, "uid": a.subject_uid} for a in animals],
     }
     rows = [

@@ -62,7 +62,7 @@ def plan_round(occasions: Sequence[Occasion], door: Door) -> list[Asked | None]:
             continue
         total = GRAMS_A_PUP * len(pups)
         cautions = [
-            ("warm", "Not warmer than the hand."),
+            Caution("warm", "Not warmer than the hand."),
             *(_greedy(pup) for pup in pups if pup.name == "moss"),
         ]
         asked.append(Asked(animals=list(pups), asks={"dry_g": total}, cautions=cautions))
