@@ -59,6 +59,7 @@ MIDDLEWARE = [
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
+    "kennel.people.middleware.settled_csrf_cookie",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "kennel.people.middleware.tablet_turns",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -175,6 +176,7 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = IS_HTTPS
 SESSION_COOKIE_NAME = "__Host-session" if IS_HTTPS else "session"
 CSRF_COOKIE_NAME = "__Host-csrf" if IS_HTTPS else "csrf"
+CSRF_FAILURE_VIEW = "kennel.web.errors.stale_form"
 CSRF_COOKIE_HTTPONLY = False  # the offline shell sends the token from script
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 

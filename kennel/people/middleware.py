@@ -1,7 +1,8 @@
-"""Sessions that a member opened at a shared tablet by name and PIN."""
+"""Sessions that a member opened at a shared tablet by name and PIN; the cookie that protects forms."""
 
 from collections.abc import Callable
 
+from django.conf import settings
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
@@ -35,5 +36,22 @@ def tablet_turns(get_response: Handler) -> Handler:
             return HttpResponseRedirect(reverse("web:tablet"))
         carer.turn = turn
         return get_response(request)
+
+    return handle
+
+
+def settled_csrf_cookie(get_response: Handler) -> Handler:
+    """Send the CSRF cookie when it changes, not with every page.
+
+    Django renews it with each form.  An answer that was under way while somebody signed in (the service worker
+    fetches its copies then) would put the cookie of before back, and the form on the screen would be refused.
+    The cookie lasts a year and is new with every sign-in, a sign-in lasts 60 days: it never runs out in between.
+    """
+
+    def handle(request: HttpRequest) -> HttpResponse:
+        answer = get_response(request)
+        if request.META.get("CSRF_COOKIE") == request.COOKIES.get(settings.CSRF_COOKIE_NAME):
+            request.META["CSRF_COOKIE_NEEDS_UPDATE"] = False
+        return answer
 
     return handle

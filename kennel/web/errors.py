@@ -7,6 +7,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
+from django.middleware.csrf import REASON_BAD_ORIGIN
 from django.shortcuts import render
 from django.template import loader
 
@@ -44,6 +45,21 @@ def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpR
     return _page(request, 403)
 
 
+def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """Handler of a form whose protection does not fit any more: somebody signed in since it was opened.
+
+    What was typed into a record's form can be sent once more by a press, if the browser itself vouches (`Origin`)
+    that it came from a page of ours.  Other forms may hold secrets, which are not shown back.
+    """
+    origin = request.headers.get("Origin")
+    is_ours = origin is not None and reason != REASON_BAD_ORIGIN % origin
+    values: dict[str, Any] = {}
+    if is_ours and request.user.is_authenticated and "uid" in request.POST and not request.FILES:
+        names = (name for name in request.POST if name != "csrfmiddlewaretoken")
+        values["fields"] = [(name, value) for name in names for value in request.POST.getlist(name)]
+    return _page(request, 403, values, "403_csrf.html")
+
+
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """Handler of 404; the same for what is absent and what belongs to somebody else."""
     return _page(request, 404)
@@ -69,7 +85,9 @@ def broken(request: HttpRequest) -> HttpResponse:
     return answer
 
 
-def _page(request: HttpRequest, status: int, values: dict[str, Any] | None = None) -> HttpResponse:
-    answer = render(request, f"{status}.html", values, status=status)
+def _page(
+    request: HttpRequest, status: int, values: dict[str, Any] | None = None, template: str = ""
+) -> HttpResponse:
+    answer = render(request, template or f"{status}.html", values, status=status)
     answer.headers["Cache-Control"] = "no-store"
     return answer

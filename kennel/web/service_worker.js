@@ -7,6 +7,9 @@ const PATIENCE_MS = 4000;
 const FRESH_MS = 10 * 60000;
 const MOST_PAGES = 80;
 
+let era = 0; // grows when copies are forgotten: what was asked for before is not kept any more
+let forgetting = Promise.resolve();
+
 self.addEventListener("install", (event) => {
   event.waitUntil(keepShell().then(() => self.skipWaiting()));
 });
@@ -51,8 +54,9 @@ async function file(request, url) {
 }
 
 async function page(event, request, url) {
-  const network = fetch(request).then((answer) => keep(url, answer));
-  event.waitUntil(network.catch(() => undefined));
+  const network = fetch(request);
+  const asked = era;
+  event.waitUntil(network.then((answer) => keep(url, answer, asked)).catch(() => undefined));
   try {
     const first = await Promise.race([network, later()]);
     if (first) return first;
@@ -66,19 +70,20 @@ function later() {
   return new Promise((resolve) => setTimeout(resolve, PATIENCE_MS, null));
 }
 
-// Stores a page that allows it (under its path alone) and gives the answer back.
-async function keep(url, answer) {
+// Stores a page that allows it, under its path alone.  Nobody waits for it: a full or slow device still shows pages.
+async function keep(url, answer, asked) {
+  const isKept = answer.ok && !url.search && answer.headers.get("Offline-Copy") === "yes";
+  const copy = isKept ? answer.clone() : null; // before anything is awaited: the page reads the other half
   const cache = await caches.open(PAGES);
   if (answer.status === 404) await cache.delete(url.pathname);
-  if (answer.ok && !url.search && answer.headers.get("Offline-Copy") === "yes") {
-    const headers = new Headers(answer.headers);
-    headers.set("Kept-At", new Date().toISOString());
-    for (const name of ["Content-Encoding", "Content-Length"]) headers.delete(name); // the body lies here unpacked
-    const body = await answer.clone().blob();
-    await cache.put(url.pathname, new Response(body, { status: 200, headers }));
-    await forgetBeyond(cache);
-  }
-  return answer;
+  if (!copy) return;
+  const headers = new Headers(answer.headers);
+  headers.set("Kept-At", new Date().toISOString());
+  for (const name of ["Content-Encoding", "Content-Length"]) headers.delete(name); // the body lies here unpacked
+  const body = await copy.blob();
+  if (asked !== era) return;
+  await cache.put(url.pathname, new Response(body, { status: 200, headers }));
+  await forgetBeyond(cache);
 }
 
 async function forgetBeyond(cache) {
@@ -103,8 +108,12 @@ async function shellPage(url) {
 
 self.addEventListener("message", (event) => {
   const { keep: wanted, forget } = event.data ?? {};
-  if (wanted) event.waitUntil(keepEach(wanted));
-  if (forget) event.waitUntil(forgetPages(forget));
+  if (forget) {
+    era += 1;
+    forgetting = forgetting.then(() => forgetPages(forget));
+    event.waitUntil(forgetting);
+  }
+  if (wanted) event.waitUntil(forgetting.then(() => keepEach(wanted)));
 });
 
 async function keepEach(paths) {
@@ -113,8 +122,9 @@ async function keepEach(paths) {
     const copy = await cache.match(path);
     const age = copy ? Date.now() - Date.parse(copy.headers.get("Kept-At")) : Infinity;
     if (age < FRESH_MS) continue;
+    const asked = era;
     try {
-      await keep(new URL(path, self.location.origin), await fetch(path, { redirect: "manual" }));
+      await keep(new URL(path, self.location.origin), await fetch(path, { redirect: "manual" }), asked);
     } catch {
       return; // no network: the next page will ask again
     }

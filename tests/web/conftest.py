@@ -21,6 +21,7 @@ from playwright.sync_api import (
     expect,
     sync_playwright,
 )
+from playwright.sync_api import TimeoutError as BrowserTimeout
 
 from deploy.certificates import Certificates
 from kennel.people.models import Carer
@@ -129,7 +130,10 @@ class Phone:
         self.page.fill("[name=login]", carer.email)
         self.page.fill("[name=password]", PASSWORD)
         self.page.click("main button[type=submit] >> nth=0")
-        self.page.wait_for_url(lambda url: "/accounts/" not in url)
+        try:
+            self.page.wait_for_url(lambda url: "/accounts/" not in url)
+        except BrowserTimeout as late:
+            raise TimeoutError(f"{self.page.url} shows: {self.page.inner_text('body')}") from late
         self.wait_ready()
 
     def open(self, place: Place, path: str = "") -> None:

@@ -209,6 +209,58 @@ def test_signing_out_wipes_the_copies_and_says_first_what_is_unsent(
     assert [entry["state"] for entry in phone.entries()] in (["waiting"], ["sending"])
 
 
+def test_a_device_without_space_for_copies_shows_every_page(phone: Phone, place: Place, nest: Nest) -> None:
+    phone.sign_in(place.keeper)
+    phone.wait_for_worker()
+    [worker] = phone.context.service_workers
+    worker.evaluate(
+        "() => { Cache.prototype.put = () => Promise.reject(new DOMException('', 'QuotaExceededError')); }"
+    )
+    weigh(place, nest.pups["moss"], 433, hours_ago=4)
+    phone.open(place, f"litters/{nest.litter}/weigh")
+    phone.shows("[data-pup]", "433 g")
+    assert phone.page.inner_text("#network") == ""
+
+
+def test_a_copy_that_was_still_under_way_when_copies_were_forgotten_is_not_kept(
+    phone: Phone, place: Place, nest: Nest
+) -> None:
+    """Signed out on a slow line: the page of the last carer arrives after the wiping."""
+    phone.sign_in(place.keeper)
+    phone.wait_for_worker()
+    path = f"/kennels/{place.here.uid}/litters/{nest.litter}/weigh"
+    phone.wait_kept(path)
+    [worker] = phone.context.service_workers
+    worker.evaluate(
+        """async (path) => {
+            await (await caches.open("pages")).delete(path);
+            const real = self.fetch.bind(self);
+            const released = new Promise((resolve) => { self.release = resolve; });
+            self.arrived = false;
+            self.fetch = async (...given) => {
+                const answer = await real(...given);
+                if (given[0] !== path) return answer;
+                self.arrived = true;
+                await released;
+                return answer;
+            };
+        }""",
+        path,
+    )
+    send = "(message) => navigator.serviceWorker.controller.postMessage(message)"
+    phone.page.evaluate(send, {"keep": [path]})
+    while not worker.evaluate("() => self.arrived"):
+        phone.page.wait_for_timeout(20)
+    phone.page.evaluate(send, {"forget": "all"})
+    phone.until("caches.open('pages').then((c) => c.keys()).then((keys) => keys.length === 0)")
+    worker.evaluate("() => { self.release(); }")
+    other = f"/kennels/{place.here.uid}/litters/{nest.litter}"
+    phone.page.evaluate(send, {"keep": [other]})
+    phone.wait_kept(other)
+    kept = "caches.open('pages').then((c) => c.keys()).then((all) => all.map((one) => new URL(one.url).pathname))"
+    assert phone.page.evaluate(kept) == [other]
+
+
 def test_losing_the_membership_wipes_the_kennel_from_the_device(
     phone: Phone, place: Place, nest: Nest
 ) -> None:

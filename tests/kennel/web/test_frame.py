@@ -7,12 +7,15 @@ import psycopg
 import pytest
 from django.db import OperationalError
 from django.test import Client
+from django.utils import timezone
 
 from kennel.people.choices import Role
 from kennel.people.models import Carer, Kennel
+from kennel.records import door
 from kennel.web import banners
+from litters.models import Dog
 from tests.api import DeviceClient
-from tests.factories.people import add_member, make_kennel
+from tests.factories.people import PASSWORD, Place, add_member, make_kennel
 from tests.web.pages import Pages, form_values, words
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -146,6 +149,68 @@ def test_error_pages_say_whether_trying_again_helps() -> None:
     answer = strict.post("/accounts/login/", {"login": "x"})
     assert answer.status_code == 403
     assert "Open the page again" in words(answer)
+
+
+def dogs_of(place: Place) -> list[Dog]:
+    """Dogs that the kennel holds."""
+    with door.read(place.here, place.actor, timezone.now()):
+        return list(Dog.objects.all())
+
+
+def sign_in_anew(http: Client, carer: Carer) -> None:
+    """As somebody does it in another tab of the same browser."""
+    form = form_values(http.get("/accounts/login/").content.decode())
+    answer = http.post("/accounts/login/", form | {"login": carer.email, "password": PASSWORD})
+    assert answer.status_code == 302
+
+
+def test_the_csrf_cookie_comes_when_it_changes_and_with_no_other_answer() -> None:
+    """An answer under way during a sign-in would otherwise put the old cookie back."""
+    place = make_kennel()
+    http = Client(enforce_csrf_checks=True)
+    assert "csrf" in http.get("/accounts/login/").cookies
+    assert "csrf" not in http.get("/accounts/login/").cookies
+    before = http.cookies["csrf"].value
+    sign_in_anew(http, place.keeper)
+    assert http.cookies["csrf"].value != before
+    page = http.get(f"/kennels/{place.here.uid}/dogs/new")
+    assert "csrfmiddlewaretoken" in form_values(page.content.decode())
+    assert "csrf" not in page.cookies
+
+
+def test_a_form_filled_in_before_another_sign_in_is_sent_by_one_more_press() -> None:
+    place = make_kennel()
+    carer = add_member(place, Role.CARER)
+    http = Client(enforce_csrf_checks=True, headers={"Origin": "http://testserver"})
+    sign_in_anew(http, carer)
+    path = f"/kennels/{place.here.uid}/dogs/new"
+    typed = form_values(http.get(path).content.decode())
+    typed |= {"name": 'Bramble "the <b>"', "sex": "female"}
+    http.cookies.pop("session")
+    sign_in_anew(http, place.keeper)
+    refused = http.post(path, typed)
+    assert refused.status_code == 403
+    assert f"Send it as {place.keeper.name}" in words(refused)
+    assert dogs_of(place) == []
+    again = form_values(refused.content.decode())
+    assert again.pop("csrfmiddlewaretoken") != typed.pop("csrfmiddlewaretoken")
+    assert again == typed
+    token = form_values(refused.content.decode())["csrfmiddlewaretoken"]
+    assert http.post(path, again | {"csrfmiddlewaretoken": token}).status_code == 302
+    [dog] = dogs_of(place)
+    assert (dog.name, dog.recorded_by_id) == ('Bramble "the <b>"', place.keeper.pk)
+
+
+@pytest.mark.parametrize("origin", ["https://elsewhere.example", "null", None])
+def test_what_no_page_of_ours_sent_is_not_offered_again(origin: str | None) -> None:
+    place = make_kennel()
+    http = Client(enforce_csrf_checks=True, headers={"Origin": origin} if origin else {})
+    http.force_login(place.keeper, backend="allauth.account.auth_backends.AuthenticationBackend")
+    form = {"uid": str(uuid.uuid4()), "name": "Bramble", "sex": "female"}
+    answer = http.post(f"/kennels/{place.here.uid}/dogs/new", form)
+    assert answer.status_code == 403
+    assert "Open the page again" in words(answer)
+    assert "Bramble" not in answer.content.decode()
 
 
 def test_a_kennel_where_somebody_else_writes_too_long_answers_busy_and_stores_nothing(
