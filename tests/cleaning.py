@@ -1,4 +1,7 @@
-"""Emptying the test database between tests: only what was written, past triggers and foreign keys where we may."""
+"""Emptying the test database between tests: only what was written, past triggers and foreign keys where we may.
+
+And dropping one.
+"""
 
 import psycopg
 
@@ -44,3 +47,15 @@ class Cleaner:
         statements = [f"DELETE FROM {table}" for table in written]
         statements += [f"SELECT setval('{sequence}', 1, false)" for sequence in again if sequence]
         self._connection.execute("; ".join(statements))
+
+
+def drop_database(connection: psycopg.Connection, name: str) -> None:
+    """Drop a database if it is there, and end what this role still runs in it.
+
+    Not by FORCE: that is refused to an owner while the server itself vacuums there, which plain DROP ends by itself.
+    """
+    connection.execute(
+        "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s AND usename = current_user",
+        [name],
+    )
+    connection.execute(f'DROP DATABASE IF EXISTS "{name}"')

@@ -17,7 +17,7 @@ import psycopg
 import pytest
 import redis
 
-from tests.cleaning import Cleaner
+from tests.cleaning import Cleaner, drop_database
 from tests.environment import DATABASE
 
 # A loaded machine is slow, not wrong.
@@ -79,7 +79,7 @@ def database() -> Iterator[str]:
     """Make and migrate the test database once; gives the owner's URL."""
     server = os.environ["OWNER_SERVER_URL"]
     with psycopg.connect(server, autocommit=True) as connection:
-        connection.execute(f'DROP DATABASE IF EXISTS "{DATABASE}" WITH (FORCE)')
+        drop_database(connection, DATABASE)
         connection.execute(f'CREATE DATABASE "{DATABASE}"')
     subprocess.run(
         [sys.executable, "manage.py", "migrate", "-v0"],

@@ -8,7 +8,7 @@ const FRESH_MS = 10 * 60000;
 const MOST_PAGES = 80;
 
 let era = 0; // grows when copies are forgotten: what was asked for before is not kept any more
-let forgetting = Promise.resolve();
+let forgetting = Promise.resolve(); // settles when the copies are gone, or cannot be reached
 
 self.addEventListener("install", (event) => {
   event.waitUntil(keepShell().then(() => self.skipWaiting()));
@@ -110,7 +110,7 @@ self.addEventListener("message", (event) => {
   const { keep: wanted, forget } = event.data ?? {};
   if (forget) {
     era += 1;
-    forgetting = forgetting.then(() => forgetPages(forget));
+    forgetting = forgetting.then(() => forgetPages(forget)).catch(() => undefined);
     event.waitUntil(forgetting);
   }
   if (wanted) event.waitUntil(forgetting.then(() => keepEach(wanted)));

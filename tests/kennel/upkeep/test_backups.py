@@ -11,6 +11,7 @@ import psycopg
 import pytest
 
 from tests.api import DeviceClient
+from tests.cleaning import drop_database
 from tests.factories.people import make_kennel
 
 pytestmark = pytest.mark.usefixtures("db")
@@ -42,10 +43,10 @@ def records() -> DeviceClient:
 @pytest.fixture
 def empty(owner: psycopg.Connection) -> Iterator[str]:
     name = f"{urlsplit(os.environ['OWNER_DATABASE_URL']).path[1:]}_restored"
-    owner.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+    drop_database(owner, name)
     owner.execute(f'CREATE DATABASE "{name}"')
     yield urlunsplit(urlsplit(os.environ["OWNER_DATABASE_URL"])._replace(path=f"/{name}"))
-    owner.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+    drop_database(owner, name)
 
 
 def test_a_backup_restores_to_equal_rows_with_a_new_epoch(
