@@ -56,7 +56,7 @@ def handshake(made: Certificates, name: str) -> None:
         except OSError:
             right.close()  # the client hung up: that is for the client's side to judge
 
-    thread = threading.Thread(target=serve)
+    thread = threading.Thread(target=serve, daemon=True)
     thread.start()
     try:
         client_side.wrap_socket(left, server_hostname=name).close()
@@ -139,7 +139,7 @@ def test_a_leaf_without_its_key_or_of_another_authority_is_made_anew(tmp_path: P
 
 def test_the_page_hands_out_the_certificate_and_nothing_else(made: Certificates) -> None:
     server = make_server(made.authority, 0, NAME, f"https://{NAME}:8443", host="127.0.0.1")
-    thread = threading.Thread(target=server.serve_forever)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     try:
         address = f"http://127.0.0.1:{server.server_address[1]}"

@@ -183,7 +183,7 @@ def web() -> Iterator[tuple[Web, str]]:
             pass
 
     server = Web(("127.0.0.1", 0), Answers)
-    thread = threading.Thread(target=server.serve_forever)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     yield server, f"http://127.0.0.1:{server.server_address[1]}"
     server.shutdown()

@@ -95,7 +95,10 @@ def test_3_an_immediate_stop_costs_no_acknowledged_write_and_no_restart_by_hand(
 
     with AppServer(tmp_path / "granian.log", environment, threads=8) as server:
         before = server.pids
-        writers = [threading.Thread(target=write, args=(token, server.port)) for token in made["tokens"]]
+        # Daemons: a run in which an assertion fails must still end.
+        writers = [
+            threading.Thread(target=write, args=(token, server.port), daemon=True) for token in made["tokens"]
+        ]
         for writer in writers:
             writer.start()
         returns = []
