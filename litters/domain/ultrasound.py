@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import isfinite
 
 from litters.domain.fetal_formulas import (
     LENGTH_FROM_LH_DAYS,
@@ -225,18 +224,20 @@ def read_scan(scan: Scan, *, dam_mass_kg: float | None, breed: FormulaBreed | No
 
 
 def _mean_reading(scan: Scan, unit: LengthUnit) -> float:
-    readings = scan.readings
-    if not readings or any(not isfinite(value) or value <= 0 for value in readings):
-        raise ScanUnusable("scan_impossible", "A scan needs at least one reading above 0.")
-    if max(readings) > SLIP_RATIO * min(readings):
+    try:
+        readings_mm = [length_mm(value, scan.unit.value) for value in scan.readings]
+    except ValueError:
+        readings_mm = []
+    if not readings_mm or min(readings_mm) <= 0:
+        raise ScanUnusable("scan_impossible", "A scan needs at least one reading, each a number above 0.")
+    if max(readings_mm) > SLIP_RATIO * min(readings_mm):
         raise ScanUnusable(
             "readings_disagree",
-            f"Readings from {min(readings):g} to {max(readings):g} {scan.unit.value} at one visit: "
+            f"Readings from {min(scan.readings):g} to {max(scan.readings):g} {scan.unit.value} at one visit: "
             "one of them looks like a slip. Check the sheet and correct it.",
         )
     # Dividing before adding keeps an absurdly large reading from overflowing; it is refused by the formula.
-    mean = sum(value / len(readings) for value in readings)
-    mean_mm = length_mm(mean, scan.unit.value)
+    mean_mm = sum(value / len(readings_mm) for value in readings_mm)
     return mean_mm if unit == LengthUnit.MM else centimetres_from_millimetres(mean_mm)
 
 

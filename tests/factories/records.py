@@ -33,6 +33,10 @@ class Nest:
     whelped_at: datetime
     pups: dict[str, str] = field(default_factory=dict)
 
+    def born_at(self, band: str) -> datetime:
+        """When that pup was born: minutes after the whelping began, which may be the next day."""
+        return self.whelped_at + timedelta(minutes=list(self.pups).index(band) + 1)
+
 
 def make_nest(
     place: Place,

@@ -147,17 +147,18 @@ def test_dates_of_a_plan_are_each_animals_own() -> None:
     plan = make_record(
         place, "treatment-plan", litter=nest.litter, scheme="us_label_pyrantel", medicine=medicine
     )
-    pup = next(iter(nest.pups.values()))
-    day_14 = (nest.whelped_at + timedelta(days=14)).date()
-    given = (nest.whelped_at + timedelta(days=16)).isoformat()
+    day_14 = {uid: (nest.born_at(band) + timedelta(days=14)).date() for band, uid in nest.pups.items()}
+    band, pup = next(iter(nest.pups.items()))
+    given = (nest.born_at(band) + timedelta(days=16)).isoformat()
     make_record(place, "treatment", pup=pup, medicine=medicine, dose_mg=9, occurred_at=given)
     found = client.get(f"treatment-plans/{plan}/dates").json()
     animals = {one["animal"]: one for one in found["animals"]}
     assert animals[pup]["dates"][0]["state"] == "given"
     # Two days late: the 3-week dose keeps its gap of 7 days to it.
-    assert animals[pup]["next_due_on"] == (day_14 + timedelta(days=9)).isoformat()
-    others = [one for uid, one in animals.items() if uid != pup]
-    assert {one["next_due_on"] for one in others} == {day_14.isoformat()}
+    assert animals[pup]["next_due_on"] == (day_14.pop(pup) + timedelta(days=9)).isoformat()
+    assert {uid: animals[uid]["next_due_on"] for uid in day_14} == {
+        uid: day.isoformat() for uid, day in day_14.items()
+    }
     assert "21 CFR 520.2042" in found["source"]
 
 

@@ -61,9 +61,8 @@ def median_kg(day: float) -> float:
 
 def weigh_at(place: Place, nest: Nest, band: str, day: float, grams: float, **other: Any) -> None:
     """A weight of a pup at an age in days."""
-    born = nest.whelped_at + timedelta(minutes=list(nest.pups).index(band) + 1)
     animal = other or {"pup": nest.pups[band]}
-    at = (born + timedelta(days=day)).isoformat()
+    at = (nest.born_at(band) + timedelta(days=day)).isoformat()
     make_record(place, "weighing", weight_g=round(float(grams), 1), occurred_at=at, **animal)
 
 
@@ -96,7 +95,9 @@ def test_a_pup_is_read_against_the_table_of_its_sex_and_size(
     assert "vet" in told["caution"]
     assert "Salt et al. 2020" in told["source"]
     assert told["inputs"][0]["value"] == 19
-    assert one["newest"]["weighed_at"].startswith((nest.whelped_at + timedelta(days=128)).date().isoformat())
+    assert one["newest"]["weighed_at"].startswith(
+        (nest.born_at("moss") + timedelta(days=128)).date().isoformat()
+    )
 
 
 def test_lines_crossed_make_a_pup_one_to_keep_an_eye_on(

@@ -316,6 +316,7 @@ def test_the_breed_formula_serves_a_german_shepherd_of_32_kg() -> None:
         (Scan(day(30), ScanStructure.GESTATIONAL_SAC, (0.1, 0.1), LengthUnit.MM), ""),
         (Scan(day(30), ScanStructure.INNER_CHORIONIC_CAVITY, (math.nan,), LengthUnit.MM), "scan_impossible"),
         (Scan(day(30), ScanStructure.INNER_CHORIONIC_CAVITY, (), LengthUnit.MM), "scan_impossible"),
+        (Scan(day(30), ScanStructure.INNER_CHORIONIC_CAVITY, (1.7e308,), LengthUnit.CM), "scan_impossible"),
     ],
 )
 def test_scans_outside_0_to_45_days_left_are_flagged(scan: Scan, key: str) -> None:

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.usefixtures("db")
 
 @pytest.fixture
 def place() -> Place:
-    return make_kennel()
+    return make_kennel(zone="UTC")
 
 
 @pytest.fixture
