@@ -288,7 +288,10 @@ def dry_grams_per_day(energy_kcal_per_day: float, energy_kcal_per_kg: float) -> 
     not_negative("energy need", energy_kcal_per_day)
     if not 100 <= energy_kcal_per_kg <= 9_500:
         raise ValueError(f"a food holds 100 to 9,500 kcal/kg, not {energy_kcal_per_kg}")
-    return energy_kcal_per_day / energy_kcal_per_kg * 1000
+    grams = energy_kcal_per_day / energy_kcal_per_kg * 1000
+    if not math.isfinite(grams):
+        raise ValueError(f"no food holds {energy_kcal_per_day} kcal")
+    return grams
 
 
 def _growth(

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from feeding.domain import energy
@@ -115,6 +115,7 @@ def test_any_input_gives_a_finite_need_or_is_refused(
 
 
 @given(energy_kcal=st.floats(), per_kg=st.floats())
+@example(energy_kcal=1.7e308, per_kg=100)
 def test_any_food_gives_finite_grams_or_is_refused(energy_kcal: float, per_kg: float) -> None:
     try:
         grams = energy.dry_grams_per_day(energy_kcal, per_kg)
