@@ -27,7 +27,7 @@ def pages(place: Place) -> Pages:
 
 
 def weigh_at(place: Place, nest: Nest, day: float, grams: float) -> None:
-    at = (nest.whelped_at + timedelta(minutes=1, days=day)).isoformat()
+    at = (nest.born_at("moss") + timedelta(days=day)).isoformat()
     make_record(place, "weighing", pup=nest.pups["moss"], weight_g=grams, occurred_at=at)
 
 
